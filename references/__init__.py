@@ -1,0 +1,1 @@
+"""Data files of shuntref: read them with ``importlib.resources.files("shuntref.references")``."""

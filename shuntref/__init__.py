@@ -1,0 +1,1 @@
+"""A reference model of the d.c. shunt motor."""

@@ -1,0 +1,146 @@
+"""The vocabulary: every quantity the project speaks of, with its symbol, unit, meaning and sign.
+
+Keyword arguments, data-frame columns, machine files, exercise files, reference tables, command-line options and reports
+all use these names and no others. Symbols follow the practice of ISO 80000 and IEC 60027 (from memory: the texts were
+not seen).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+__all__ = ["REGISTRY", "Quantity", "quantity"]
+
+
+@dataclass(frozen=True, slots=True)
+class Quantity:
+    """One entry of the vocabulary.
+
+    ``unit`` is the unit in which plain numbers of this quantity are understood everywhere in the package; ``example`` is
+    a text that the unit parser accepts for it; ``angle`` lists the powers of the plane angle that a unit of it may carry
+    (a speed must say rad or r, so that 1/s is never guessed to be either).
+    """
+
+    name: str
+    symbol: str
+    latex: str
+    unit: str
+    meaning: str
+    example: str
+    sign: str = "not negative"
+    angle: tuple[int, ...] = (0,)
+
+
+def _rows() -> list[Quantity]:
+    q = Quantity
+    either = "positive when motoring, negative when the machine generates"
+    return [
+        # --- circuit
+        q("supply_voltage", "U", "U", "V", "voltage across the two parallel circuits", "120 V"),
+        q("source_voltage", "U_s", "U_s", "V", "voltage of the source, ahead of the line resistance", "120 V"),
+        q("field_voltage", "U_f", "U_f", "V", "voltage on the field circuit; the supply voltage in a shunt connection",
+          "120 V"),
+        q("field_resistance", "R_f", "R_f", "ohm", "shunt winding at its stated temperature", "160 ohm"),
+        q("added_field_resistance", "R_fx", "R_{fx}", "ohm", "field rheostat, in series with the winding", "20 ohm"),
+        q("armature_resistance", "R_a", "R_a", "ohm", "armature, commutating and compensating windings", "0.8 ohm"),
+        q("added_armature_resistance", "R_ax", "R_{ax}", "ohm", "armature rheostat or starter section", "10 ohm"),
+        q("armature_circuit_resistance", "R", "R", "ohm", "armature resistance plus added armature resistance", "0.8 ohm"),
+        q("field_circuit_resistance", "R_ft", "R_{ft}", "ohm", "field resistance plus added field resistance", "180 ohm"),
+        q("line_resistance", "R_l", "R_l", "ohm", "resistance ahead of both circuits; 0 unless given", "0.1 ohm"),
+        q("brush_drop", "U_b", "U_b", "V", "total of both polarities; opposes the current", "2 V"),
+        q("field_current", "I_f", "I_f", "A", "current in the shunt field", "0.75 A"),
+        q("armature_current", "I_a", "I_a", "A", "current in the armature circuit", "8.5 A", either),
+        q("line_current", "I", "I", "A", "armature current plus field current", "9.3 A", either),
+        q("back_emf", "E", "E", "V", "voltage induced in the armature", "113 V"),
+        # --- flux
+        q("k_phi", "kPhi", "k\\Phi", "V s/rad", "machine constant times flux per pole; also N m/A", "0.75 V s/rad",
+          angle=(-1, 0)),
+        q("flux_constant", "c", "c", "V s/(rad A)", "k_phi per ampere of field current, proportional flux",
+          "1.0 V s/(rad A)", angle=(-1, 0)),
+        q("remanent_k_phi", "k_r", "k_r", "V s/rad", "k_phi left at zero field current", "0.03 V s/rad", angle=(-1, 0)),
+        q("froehlich_a", "a", "a", "V s/rad", "Froehlich curve: k_phi gained at infinite field current", "1.6 V s/rad",
+          angle=(-1, 0)),
+        q("froehlich_b", "b", "b", "A", "Froehlich curve: field current at half of that gain", "0.9 A"),
+        q("effective_field_current", "I_fe", "I_{fe}", "A", "field current less the armature reaction's equivalent",
+          "0.7 A"),
+        q("reaction_field_current", "I_fr", "I_{fr}", "A", "armature reaction as an equivalent loss of field current",
+          "0.05 A", "positive when it weakens the field"),
+        q("reaction_coefficient", "d", "d", "A/A", "equivalent field current per ampere of armature current", "0.004 A/A"),
+        q("demagnetising_mmf", "F_d", "F_d", "A", "demagnetising ampere-turns per pole", "840 A",
+          "positive when it weakens the field"),
+        q("field_turns", "N_f", "N_f", "1", "shunt field turns per pole", "1200"),
+        q("series_turns", "N_s", "N_s", "1", "series field turns per pole", "3",
+          "positive when cumulative, negative when differential"),
+        q("flux_per_pole", "Phi", "\\Phi", "Wb", "useful flux per pole", "25 mWb"),
+        q("flux_ratio", "k", "k", "1", "flux over the flux of a reference state", "0.9"),
+        q("poles", "P", "2p", "1", "number of poles (twice the pole pairs)", "4"),
+        q("parallel_paths", "A", "2a", "1", "parallel paths of the armature winding", "2"),
+        q("conductors", "Z", "Z", "1", "armature conductors in all", "540"),
+        q("armature_turns", "N_t", "N_t", "1", "armature turns in all; two conductors each", "270"),
+        # --- motion and torque
+        q("speed", "omega", "\\omega", "rad/s", "angular velocity of the shaft", "157 rad/s", "positive forward", (1,)),
+        q("speed_rpm", "n", "n", "r/min", "rotational frequency of the shaft", "1500 r/min", "positive forward", (1,)),
+        q("ideal_no_load_speed", "omega_0", "\\omega_0", "rad/s", "speed at zero torque", "160 rad/s", angle=(1,)),
+        q("speed_regulation", "s_r", "s_r", "1", "(no-load speed - loaded speed) / loaded speed", "5 %", "either"),
+        q("electromagnetic_torque", "T_e", "T_e", "N m", "k_phi times armature current", "6.4 N m", either),
+        q("load_torque", "T_L", "T_L", "N m", "torque taken at the shaft", "6 N m", "positive opposes forward motion"),
+        q("loss_torque", "T_0", "T_0", "N m", "friction, windage and iron loss as a torque", "0.4 N m"),
+        q("stall_torque", "T_s", "T_s", "N m", "torque at standstill", "80 N m"),
+        q("torque_ratio", "t", "t", "1", "torque over the torque of a reference state", "1.5", "either"),
+        # --- powers and losses
+        q("input_power", "P_in", "P_\\mathrm{in}", "W", "power drawn from the supply or supplies, field included", "1.1 kW",
+          either),
+        q("output_power", "P_out", "P_\\mathrm{out}", "W", "power at the shaft", "7.5 hp", either),
+        q("electromagnetic_power", "P_e", "P_e", "W", "back EMF times armature current; the developed power", "950 W", either),
+        q("efficiency", "eta", "\\eta", "1", "output over input when motoring, input over output reversed when generating",
+          "85 %"),
+        q("field_copper_loss", "P_f", "P_f", "W", "loss in the shunt winding", "90 W"),
+        q("added_field_loss", "P_fx", "P_{fx}", "W", "loss in the added field resistance", "11 W"),
+        q("armature_copper_loss", "P_a", "P_a", "W", "loss in the armature resistance", "58 W"),
+        q("added_armature_loss", "P_ax", "P_{ax}", "W", "loss in the added armature resistance", "700 W"),
+        q("brush_loss", "P_b", "P_b", "W", "brush drop times armature current", "17 W"),
+        q("line_loss", "P_l", "P_l", "W", "loss in the line resistance", "9 W"),
+        q("rotational_loss", "P_0", "P_0", "W", "loss torque times speed", "60 W"),
+        q("stray_loss", "P_s", "P_s", "W", "additional load loss", "10 W"),
+        q("constant_loss", "P_c", "P_c", "W", "losses that a text takes as constant; the text says which", "500 W"),
+        q("total_loss", "P_t", "P_t", "W", "all losses together", "900 W"),
+        # --- starting
+        q("starting_resistance", "R_st", "R_{st}", "ohm", "resistance added in the armature circuit to start", "3.8 ohm"),
+        q("starting_current", "I_st", "I_{st}", "A", "current at standstill", "40 A"),
+        q("upper_current", "I_1", "I_1", "A", "peak current of a starter step", "40 A"),
+        q("lower_current", "I_2", "I_2", "A", "current at which a starter step is cut out", "25 A"),
+        q("current_ratio", "K", "K", "1", "upper current over lower current of a starter step", "1.5"),
+        q("sections", "N", "N", "1", "resistor sections of a starter (one less than its studs)", "6"),
+        q("studs", "N_c", "N_c", "1", "contact studs of a starter", "7"),
+        # --- temperature
+        q("winding_temperature", "theta", "\\theta", "degC", "temperature of a winding", "75 degC", "either"),
+        q("reference_temperature", "theta_1", "\\theta_1", "degC", "temperature at which a resistance was measured",
+          "20 degC", "either"),
+        q("temperature_constant", "k_T", "k_T", "degC", "k in R2/R1 = (k + t2)/(k + t1)", "235 degC"),
+    ]
+
+
+REGISTRY: dict[str, Quantity] = {row.name: row for row in _rows()}
+
+
+def quantity(name: str) -> Quantity:
+    """Return the registry entry called ``name``.
+
+    Raises
+    ------
+    KeyError
+        When there is no such quantity; the message lists the nearest names.
+
+    Examples
+    --------
+    >>> quantity("supply_voltage").symbol, quantity("supply_voltage").unit
+    ('U', 'V')
+    """
+    try:
+        return REGISTRY[name]
+    except KeyError:
+        import difflib
+
+        near = difflib.get_close_matches(str(name)[:60], REGISTRY, n=3, cutoff=0.5)
+        hint = f"; did you mean {', '.join(near)}?" if near else ""
+        raise KeyError(f"unknown quantity {str(name)[:60]!r}{hint}") from None

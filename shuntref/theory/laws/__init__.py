@@ -1,0 +1,1 @@
+"""The laws, one module per subject."""
