@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import dataclass
+from decimal import Decimal
 
 from shuntref.quantities.registry import Quantity, quantity
 from shuntref.quantities.units import UnitError, unit_scale
@@ -61,10 +62,14 @@ def _half_unit(number: str) -> float:
     return float(f"5e{int(exponent or 0) - decimals - 1}")  # read as text: no power that could overflow
 
 
-def _scale(entry: Quantity, unit: str, text: str, horsepower: str, bare: bool) -> tuple[float, float]:
+def _to_registry(number: str, factor: Decimal, offset: Decimal) -> float:
+    return float(Decimal(number) * factor + offset)  # decimal until here: the float is the one nearest to what was written
+
+
+def _scale(entry: Quantity, unit: str, text: str, horsepower: str, bare: bool) -> tuple[Decimal, Decimal]:
     if not unit:
         if bare or entry.unit == "1":
-            return 1.0, 0.0
+            return Decimal(1), Decimal(0)
         raise _refuse(entry, text, "a bare number; the unit is missing")
     try:
         return unit_scale(entry, unit, horsepower)
@@ -104,6 +109,7 @@ def read_value(name: str, text: str, *, horsepower: str = "mechanical", bare: bo
     >>> read_value("armature_resistance", "0.8 V")
     Traceback (most recent call last):
         ...
+    shuntref.quantities.text.QuantityError: armature_resistance = '0.8 V': 'V' is not a unit of armature resistance...
     """
     entry = _entry(name)
     if not isinstance(text, str):
@@ -119,8 +125,8 @@ def read_value(name: str, text: str, *, horsepower: str = "mechanical", bare: bo
         raise _refuse(entry, text, "one number with a decimal point is wanted, no thousands separators")
     unit = rest.strip()
     factor, offset = _scale(entry, unit, text, horsepower, bare)
-    value = float(match.group()) * factor + offset
-    half = _half_unit(match.group()) * factor
+    value = _to_registry(match.group(), factor, offset)
+    half = _half_unit(match.group()) * float(factor)
     if not math.isfinite(value):
         raise _refuse(entry, text, "the value is not finite")
     return WrittenValue(entry.name, text, match.group(), unit, value, abs(half))
@@ -134,7 +140,7 @@ def parse_value(name: str, text: str, *, horsepower: str = "mechanical", bare: b
     >>> parse_value("speed", "1500 r/min")
     157.07963267948966
     >>> parse_value("output_power", "7.5 hp")
-    5592.749036867026
+    5592.749036867027
     """
     return read_value(name, text, horsepower=horsepower, bare=bare).value
 
@@ -181,7 +187,7 @@ def _parse_range(entry: Quantity, text: str, horsepower: str, bare: bool) -> tup
     if not 2 <= count <= MOST_VALUES:
         raise _refuse(entry, text, f"a range has from 2 to {MOST_VALUES} values, not {count}")
     factor, offset = _scale(entry, match[4], text, horsepower, bare)
-    start, stop = float(match[1]) * factor + offset, float(match[2]) * factor + offset
+    start, stop = _to_registry(match[1], factor, offset), _to_registry(match[2], factor, offset)
     if not (math.isfinite(start) and math.isfinite(stop)):
         raise _refuse(entry, text, "the value is not finite")
     # both ends exactly, and no drift on the way
@@ -231,7 +237,7 @@ def unit_factor(name: str, unit: str, *, horsepower: str = "mechanical") -> floa
     factor, offset = _scale(entry, unit.strip(), unit, horsepower, False)
     if offset:
         raise _refuse(entry, unit, "this unit has an offset, not a factor")
-    return factor
+    return float(factor)
 
 
 def format_value(name: str, value: float, unit: str | None = None, *, digits: int = 4) -> str:
@@ -251,8 +257,10 @@ def format_value(name: str, value: float, unit: str | None = None, *, digits: in
     """
     entry = _entry(name)
     shown = entry.unit if unit is None else unit
-    factor, offset = (1.0, 0.0) if unit is None else _scale(entry, unit, unit, "mechanical", False)
-    number = (value - offset) / factor
+    number = float(value)
+    if unit is not None:
+        factor, offset = _scale(entry, unit, unit, "mechanical", False)
+        number = (number - float(offset)) / float(factor)
     if not math.isfinite(number):
         return "none"
     text = _plain_number(number, digits)

@@ -208,7 +208,7 @@ def _group(piece: str, denominator: bool) -> str:
 
 
 @lru_cache(maxsize=2048)
-def unit_scale(quantity: Quantity, text: str, horsepower: str = "mechanical") -> tuple[float, float]:
+def unit_scale(quantity: Quantity, text: str, horsepower: str = "mechanical") -> tuple[Decimal, Decimal]:
     """Return (factor, offset) so that registry value = factor * number + offset for a number written with unit ``text``.
 
     Parameters
@@ -234,13 +234,13 @@ def unit_scale(quantity: Quantity, text: str, horsepower: str = "mechanical") ->
     --------
     >>> from shuntref.quantities.registry import quantity
     >>> unit_scale(quantity("output_power"), "hp", "electric")
-    (746.0, 0.0)
+    (Decimal('746'), Decimal('0'))
     """
     if horsepower not in HORSEPOWER_CONVENTIONS:
         raise UnitError(f"horsepower convention {horsepower!r}: accepted are {', '.join(HORSEPOWER_CONVENTIONS)}")
     text = " ".join(text.replace("\u2126", "Ω").split())
     if text == quantity.unit:
-        return 1.0, 0.0
+        return Decimal(1), Decimal(0)
     if len(text) > 60:
         raise UnitError(f"a unit of {len(text)} characters is not a unit")
     if quantity.unit == "degC":
@@ -253,20 +253,20 @@ def unit_scale(quantity: Quantity, text: str, horsepower: str = "mechanical") ->
         raise UnitError(f"{text!r} does not say rad or r, and the two differ by 2 pi; write rad/s, r/s or r/min"
                         if quantity.angle == (1,) else
                         f"{text!r} is not a unit of {quantity.name.replace('_', ' ')} (which is in {quantity.unit})")
-    return float(written.factor / wanted.factor), 0.0
+    return written.factor / wanted.factor, Decimal(0)
 
 
-def _temperature_scale(quantity: Quantity, text: str) -> tuple[float, float]:
+def _temperature_scale(quantity: Quantity, text: str) -> tuple[Decimal, Decimal]:
     unit = _CELSIUS.get(text)
     if unit is None:
         raise UnitError(f"unknown unit {text!r}")
     if quantity.name == "temperature_constant":  # a difference from the inferred zero-resistance temperature
         if unit == "degF":
             raise UnitError("the temperature constant is given in degC or K")
-        return 1.0, 0.0
+        return Decimal(1), Decimal(0)
     registry = _pint()
     one, zero = (
         registry.Quantity(Decimal(n), {"degC": "degC", "K": "kelvin", "degF": "degF"}[unit]).to("degC").magnitude
         for n in (1, 0)
     )
-    return float(one - zero), float(zero)
+    return one - zero, zero
