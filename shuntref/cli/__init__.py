@@ -65,9 +65,8 @@ def main(arguments: list[str] | None = None) -> Any:
         _say("stopped")
         sys.exit(130)
     except click.ClickException as error:
-        context = getattr(error, "ctx", None)
-        named = context is not None and context.info_name not in (None, "shuntref")
-        where = f" (try 'shuntref {context.info_name} --help')" if named else ""
+        command = getattr(getattr(error, "ctx", None), "info_name", None)
+        where = f" (try 'shuntref {command} --help')" if command in COMMANDS else ""
         _say(" ".join(error.format_message().split()) + where)
         sys.exit(2)
     except BrokenPipeError:  # the reader of our pipe went away: nothing more to say, and nobody to say it to
