@@ -4,7 +4,7 @@
 >>> bench = Machine(armature_resistance=0.8, field_resistance=160.0, flux=ProportionalFlux(1.0))
 >>> point = steady_state(bench, supply_voltage=120.0, load_torque=6.0, added_field_resistance=20.0)
 >>> round(point.speed_rpm, 1)
-1615.8
+1615.7
 
 Importing the package loads no third-party module; what is named below is loaded when it is first used.
 """
