@@ -53,6 +53,8 @@ def _rows() -> list[Quantity]:
         q("field_current", "I_f", "I_f", "A", "current in the shunt field", "0.75 A"),
         q("armature_current", "I_a", "I_a", "A", "current in the armature circuit", "8.5 A", either),
         q("line_current", "I", "I", "A", "armature current plus field current", "9.3 A", either),
+        q("armature_voltage", "U_a", "U_a", "V", "voltage across the armature and its brushes, added resistance left out",
+          "118 V"),
         q("back_emf", "E", "E", "V", "voltage induced in the armature", "113 V"),
         # --- flux
         q("k_phi", "kPhi", "k\\Phi", "V s/rad", "machine constant times flux per pole; also N m/A", "0.75 V s/rad",
