@@ -1,1 +1,4 @@
-"""exercises"""
+"""Exercises stated once: solved with steps, answers judged, slips named.
+
+The format is described in ``references/README.md``.
+"""
