@@ -7,9 +7,10 @@ from importlib import import_module
 from importlib.util import find_spec
 from typing import TYPE_CHECKING
 
-if TYPE_CHECKING:
-    from shuntref.theory.laws.law import Law
+# imported before the function law() is defined: a later first import would put the module in the function's place
+from shuntref.theory.laws.law import Law
 
+if TYPE_CHECKING:
     ALL_LAWS: dict[str, Law]
 
 __all__ = ["ALL_LAWS", "all_laws", "law"]
