@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from shuntref.model.resistors import Network, Resistor, single
-from shuntref.model.starting import positive_number
+from shuntref.model.validation import scalar
 
 __all__ = ["NetworkSearch", "nearest_networks", "search_networks"]
 
@@ -136,7 +136,7 @@ def nearest_networks(
     >>> [str(network) for network in nearest_networks(found, 22.0, current=1.5)]
     ['(22 ohm + 22 ohm) || (22 ohm + 22 ohm)']
     """
-    wanted = positive_number("resistance", resistance)
+    wanted = scalar("resistance", resistance, "positive")
     able = [
         network
         for network in search.networks

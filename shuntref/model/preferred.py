@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from shuntref.model.standards import standard_value
-from shuntref.model.starting import positive_number
+from shuntref.model.validation import scalar
 
 __all__ = ["SERIES", "nearest_preferred", "preferred_neighbours"]
 
@@ -44,7 +44,7 @@ def preferred_neighbours(resistance: float, series: str = "E24") -> tuple[float,
     """
     if series not in SERIES:
         raise ValueError(f"series is {series!r}; {', '.join(SERIES)} are stored")
-    ohms = positive_number("resistance", resistance)
+    ohms = scalar("resistance", resistance, "positive")
     decade = math.floor(math.log10(ohms))
     table = standard_value("preferred_numbers", "preferred-resistances")[series]
     # the decade below and above are looked at too, because log10 rounds at the edge of a decade

@@ -7,7 +7,7 @@ from collections import Counter
 from dataclasses import dataclass, field
 from functools import cached_property
 
-from shuntref.model.starting import positive_number
+from shuntref.model.validation import scalar
 
 __all__ = ["Network", "Resistor", "ResistorDuty", "needed_rating", "parallel", "series", "single"]
 
@@ -28,10 +28,10 @@ class Resistor:
     name: str = ""
 
     def __post_init__(self) -> None:
-        positive_number("resistance", self.resistance)
-        positive_number("rated_power", self.rated_power)
+        scalar("resistance", self.resistance, "positive")
+        scalar("rated_power", self.rated_power, "positive")
         if self.rated_current is not None:
-            positive_number("rated_current", self.rated_current)
+            scalar("rated_current", self.rated_current, "positive")
         if self.count != int(self.count) or self.count < 1:
             raise ValueError(f"count is {self.count!r}; a whole number of resistors, at least 1, is needed")
         if not 0.0 <= self.tolerance < 1.0:
@@ -218,7 +218,7 @@ def needed_rating(power: float, *, margin: float = 2.0) -> float:
     >>> needed_rating(61.3)
     130.0
     """
-    watts = positive_number("power", power, zero=True) * positive_number("margin", margin)
+    watts = scalar("power", power, "not negative") * scalar("margin", margin, "positive")
     if watts == 0.0:
         return 0.0
     step = 10.0 ** (math.floor(math.log10(watts)) - 1)

@@ -12,7 +12,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from .starting import StarterStep, direct_starting_current, positive_number, starter_steps
+from shuntref.model.starting import StarterStep, direct_starting_current, starter_steps
+from shuntref.model.validation import scalar
 
 __all__ = ["StarterGrading", "grade_starter_by_limits", "grade_starter_by_sections"]
 
@@ -127,10 +128,10 @@ def grade_starter_by_limits(
     """
     if rounding not in ("up", "nearest"):
         raise ValueError(f"rounding is {rounding!r}; write 'up' or 'nearest'")
-    upper, lower = positive_number("upper_current", upper_current), positive_number("lower_current", lower_current)
+    upper, lower = scalar("upper_current", upper_current, "positive"), scalar("lower_current", lower_current, "positive")
     if upper <= lower:
         raise ValueError(f"upper_current is {upper:g} A; it must be above lower_current, {lower:g} A")
-    own = positive_number("armature_resistance", armature_resistance)
+    own = scalar("armature_resistance", armature_resistance, "positive")
     direct = direct_starting_current(supply_voltage, own, brush_drop=brush_drop)
     exact = max(math.log(direct / upper) / math.log(upper / lower), 0.0) if direct > upper else 0.0
     count = round(exact) if rounding == "nearest" or abs(exact - round(exact)) < _WHOLE else math.ceil(exact)
@@ -204,11 +205,11 @@ def grade_starter_by_sections(
     count = sections if sections is not None else int(studs or 0) - 1
     if count != int(count) or not 1 <= count <= _MOST_SECTIONS:
         raise ValueError(f"sections is {count}; a whole number from 1 to {_MOST_SECTIONS} is needed (studs: one more)")
-    own = positive_number("armature_resistance", armature_resistance)
+    own = scalar("armature_resistance", armature_resistance, "positive")
     direct = direct_starting_current(supply_voltage, own, brush_drop=brush_drop)
-    given = positive_number("upper_current", upper_current) if upper_current is not None else 0.0
+    given = scalar("upper_current", upper_current, "positive") if upper_current is not None else 0.0
     if lower_current is not None:
-        given = positive_number("lower_current", lower_current)
+        given = scalar("lower_current", lower_current, "positive")
     if direct <= given:
         raise ValueError(
             f"the motor draws {direct:g} A when switched straight on, within the limit of {given:g} A: "

@@ -6,10 +6,11 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from shuntref.model.validation import scalar
+
 __all__ = [
     "StarterStep",
     "direct_starting_current",
-    "positive_number",
     "starter_steps",
     "starting_resistance",
 ]
@@ -29,21 +30,6 @@ class StarterStep:
     back_emf_at_peak: float
     cut_out_current: float | None
     back_emf_at_cut_out: float | None
-
-
-def positive_number(name: str, value: float, *, zero: bool = False) -> float:
-    """Return ``value`` as a float, or refuse it in one line that names it.
-
-    Examples
-    --------
-    >>> positive_number("starting_current", 40)
-    40.0
-    """
-    number = float(value)
-    if not math.isfinite(number) or number < 0.0 or (number == 0.0 and not zero):
-        wanted = "zero or a finite number above it" if zero else "a finite number above zero"
-        raise ValueError(f"{name} is {value!r}; {wanted} is needed")
-    return number
 
 
 def direct_starting_current(supply_voltage: float, armature_resistance: float, *, brush_drop: float = 0.0) -> float:
@@ -77,8 +63,8 @@ def direct_starting_current(supply_voltage: float, armature_resistance: float, *
     >>> round(direct_starting_current(120.0, 0.2, brush_drop=2.0), 6)
     590.0
     """
-    driving = positive_number("supply_voltage", supply_voltage) - positive_number("brush_drop", brush_drop, zero=True)
-    return max(driving, 0.0) / positive_number("armature_resistance", armature_resistance)
+    driving = scalar("supply_voltage", supply_voltage, "positive") - scalar("brush_drop", brush_drop, "not negative")
+    return max(driving, 0.0) / scalar("armature_resistance", armature_resistance, "positive")
 
 
 def starting_resistance(
@@ -130,20 +116,20 @@ def starting_resistance(
     """
     if limit not in ("armature", "line"):
         raise ValueError(f"limit is {limit!r}; write 'armature' or 'line'")
-    current = positive_number("starting_current", starting_current)
+    current = scalar("starting_current", starting_current, "positive")
     if limit == "line":
-        field = positive_number("field_current", field_current, zero=True)
+        field = scalar("field_current", field_current, "not negative")
         if field >= current:
             raise ValueError(
                 f"starting_current is {current:g} A in the line, but the field alone takes {field:g} A; allow more"
             )
         current -= field
     driving = (
-        positive_number("supply_voltage", supply_voltage)
-        - positive_number("brush_drop", brush_drop, zero=True)
-        - positive_number("back_emf", back_emf, zero=True)
+        scalar("supply_voltage", supply_voltage, "positive")
+        - scalar("brush_drop", brush_drop, "not negative")
+        - scalar("back_emf", back_emf, "not negative")
     )
-    return max(driving / current - positive_number("armature_resistance", armature_resistance), 0.0)
+    return max(driving / current - scalar("armature_resistance", armature_resistance, "positive"), 0.0)
 
 
 def starter_steps(
@@ -188,10 +174,10 @@ def starter_steps(
     >>> [round(step.peak_current) for step in steps]
     [700, 700, 700, 625]
     """
-    driving = positive_number("supply_voltage", supply_voltage) - positive_number("brush_drop", brush_drop, zero=True)
-    own = positive_number("armature_resistance", armature_resistance)
-    lower = positive_number("lower_current", lower_current)
-    ohms = [positive_number(f"section {position}", value) for position, value in enumerate(sections, start=1)]
+    driving = scalar("supply_voltage", supply_voltage, "positive") - scalar("brush_drop", brush_drop, "not negative")
+    own = scalar("armature_resistance", armature_resistance, "positive")
+    lower = scalar("lower_current", lower_current, "positive")
+    ohms = [scalar(f"section {position}", value, "positive") for position, value in enumerate(sections, start=1)]
     emf = 0.0
     steps = []
     for position in range(len(ohms) + 1):
