@@ -1,0 +1,219 @@
+"""One answer against one certified case: agreed or not, to how many digits, and which named mistake it looks like.
+
+Signed values are compared, as decimals. A tolerance is relative to the certified value; where the case gives an absolute
+one (a value that is zero, or nearly), that holds as well.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+
+from shuntref.conformance.scale import DECIMALS
+from shuntref.conformance.suite import Case, Value
+
+__all__ = ["PRECISIONS", "Answer", "Number", "Verdict", "judge"]
+
+#: precision -> (relative rounding step, most digits credited)
+PRECISIONS: dict[str, tuple[Decimal, float]] = {
+    "double": (Decimal(2) ** -52, 15.65),
+    "single": (Decimal(2) ** -23, 6.92),
+}
+
+#: rounding steps granted to a single-precision answer for each unit of condition: inputs rounded, then a dozen operations
+_STEPS_OF_SINGLE = Decimal(16)
+
+Number = Decimal | tuple[Decimal, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """What a target made of a case.
+
+    ``kind`` is "values" (with ``values`` in registry units), "refused", "missing" or "failed"; ``text`` what it said;
+    ``steps`` half a unit of the last printed digit of each value, for answers read from a printed sheet.
+    """
+
+    kind: str
+    values: Mapping[str, Number] | None = None
+    text: str = ""
+    seconds: float = 0.0
+    steps: Mapping[str, Decimal] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """``status`` is "passed", "failed" or "not implemented"; ``flags`` the mistakes whose stored wrong value was given."""
+
+    status: str
+    reason: str = ""
+    digits: float | None = None
+    flags: tuple[str, ...] = ()
+    chosen: str = ""
+
+
+def _listed(value: Value) -> tuple[Decimal, ...]:
+    return tuple(Decimal(item) for item in value) if isinstance(value, tuple) else (Decimal(value),)
+
+
+def _given(value: Number) -> tuple[Decimal, ...]:
+    return value if isinstance(value, tuple) else (value,)
+
+
+def allowance(case: Case, name: str, certified: Decimal, precision: str, step: Decimal = Decimal(0)) -> Decimal:
+    """Return by how much an answer may differ from ``certified``.
+
+    In single precision it is the larger of the case's own tolerance and 16 rounding steps times the condition number
+    (at least one): the inputs themselves are rounded to 24 bits before the first operation.
+    """
+    relative = Decimal(case.tolerance.get(name, "1e-12"))
+    absolute = Decimal(case.absolute.get(name, 0))
+    if precision == "single":
+        unit, _ = PRECISIONS["single"]
+        worst = max(Decimal(1), Decimal(case.condition.get(name) or 1))
+        relative = max(relative, DECIMALS.multiply(_STEPS_OF_SINGLE * unit, worst))
+        absolute = DECIMALS.multiply(absolute, PRECISIONS["single"][0] / PRECISIONS["double"][0])
+    return max(DECIMALS.multiply(relative, abs(certified)), absolute, step)
+
+
+def _agrees(case: Case, name: str, certified: Value, given: Number, precision: str, step: Decimal) -> bool:
+    right, seen = _listed(certified), _given(given)
+    if len(right) != len(seen):  # a list of one and a lone number are the same: languages differ in this
+        return False
+    return all(
+        b.is_finite() and abs(DECIMALS.subtract(b, a)) <= allowance(case, name, a, precision, step)
+        for a, b in zip(right, seen, strict=True)
+    )
+
+
+def _digits(certified: Value, given: Number, precision: str) -> float:
+    """Return how many leading digits agree, sign included: -log10 of the relative difference, from 0 to the cap."""
+    most = PRECISIONS[precision][1]
+    right, seen = _listed(certified), _given(given)
+    if len(right) != len(seen):
+        return 0.0
+    worst = most
+    for a, b in zip(right, seen, strict=True):
+        if not b.is_finite():
+            return 0.0
+        difference = abs(DECIMALS.subtract(b, a))
+        if not difference:
+            continue
+        if not a:
+            return 0.0
+        worst = min(worst, -float(DECIMALS.log10(DECIMALS.divide(difference, abs(a)))))
+    return max(0.0, worst)
+
+
+def _no_number(answer: Answer) -> bool:
+    return any(item.is_nan() for value in (answer.values or {}).values() for item in _given(value))
+
+
+def _shown(value: Number) -> str:
+    items = [f"{float(item):.10g}" for item in _given(value)[:6]]
+    return items[0] if not isinstance(value, tuple) else f"[{', '.join(items)}]"
+
+
+def _answered(answer: Answer) -> str:
+    return ", ".join(f"{name} = {_shown(value)}" for name, value in (answer.values or {}).items())
+
+
+def matching_flags(case: Case, answer: Answer, precision: str, wrong: set[str]) -> tuple[str, ...]:
+    """Return the named mistakes that explain ``answer``, whose outputs ``wrong`` disagree; the best explanation first.
+
+    A mistake explains an answer when it is stored for all of those outputs, and every output it is stored for was given
+    as stored, within the case's tolerance.
+    """
+    values, steps = answer.values or {}, answer.steps or {}
+    found: list[tuple[int, Decimal, str]] = []
+    for flag in case.flags:
+        compared = [name for name in flag.values if name in values]
+        if not compared or not wrong <= set(compared):
+            continue
+        if all(_agrees(case, n, flag.values[n], values[n], precision, steps.get(n, Decimal(0))) for n in compared):
+            distance = sum((_distance(flag.values[n], values[n]) for n in compared), Decimal(0))
+            found.append((-len(compared), distance, flag.flag))
+    return tuple(name for _, _, name in sorted(found))
+
+
+def _distance(stored: Value, given: Number) -> Decimal:
+    pairs = zip(_listed(stored), _given(given), strict=True)
+    return sum((DECIMALS.divide(abs(DECIMALS.subtract(b, a)), abs(a) or Decimal(1)) for a, b in pairs), Decimal(0))
+
+
+def _judge_values(
+    case: Case, expected: Mapping[str, Value], answer: Answer, precision: str
+) -> tuple[dict[str, str], float]:
+    """Return what disagrees, and the digits of the worst output; outputs that are not delivered are left out."""
+    values, steps = answer.values or {}, answer.steps or {}
+    wrong = {}
+    digits = PRECISIONS[precision][1]
+    for name, certified in expected.items():
+        if name not in values:
+            continue
+        given = values[name]
+        digits = min(digits, _digits(certified, given, precision))
+        if not _agrees(case, name, certified, given, precision, steps.get(name, Decimal(0))):
+            right = _listed(certified)
+            shown = _shown(right if isinstance(certified, tuple) else right[0])
+            wrong[name] = f"{name} = {_shown(given)}, certified {shown}"
+    return wrong, digits
+
+
+def judge(case: Case, answer: Answer, precision: str = "double") -> Verdict:
+    """Judge ``answer`` to ``case``.
+
+    Parameters
+    ----------
+    case, answer
+        What was asked and what came back, in registry units.
+    precision
+        The arithmetic the implementer declares: "double" or "single".
+
+    Returns
+    -------
+    Verdict
+
+    Examples
+    --------
+    >>> from shuntref.conformance.suite import WrongValue
+    >>> case = Case("a", "speed", "speed", 1, {"supply_voltage": 120.0}, "valid", {"speed": "157.07963267948966"},
+    ...     tolerance={"speed": "1e-12"}, flags=(WrongValue("rpm-for-rad-per-second", {"speed": "1500"}),))
+    >>> judge(case, Answer("values", {"speed": Decimal("157.07963267948966")})).status
+    'passed'
+    >>> judge(case, Answer("values", {"speed": Decimal("1500")})).flags
+    ('rpm-for-rad-per-second',)
+    >>> judge(case, Answer("refused", text="no")).reason
+    'refused a valid case: no'
+    """
+    if answer.kind == "missing":
+        return Verdict("not implemented", answer.text)
+    if answer.kind == "failed":
+        return Verdict("failed", answer.text)
+    refused = answer.kind == "refused" or _no_number(answer)
+    said = answer.text or ("answered not-a-number" if answer.kind == "values" else "an error")
+    if case.result == "invalid":
+        if refused:
+            return Verdict("passed")
+        found = matching_flags(case, answer, precision, set()) or tuple(f.flag for f in case.flags if not f.values)
+        return Verdict("failed", f"answered what must be refused: {_answered(answer)}", flags=found)
+    choices = [("", case.expected)] if case.result == "valid" else list(case.acceptable)
+    if refused:
+        if any(not values for _, values in choices):
+            return Verdict("passed", chosen=next(name for name, values in choices if not values))
+        return Verdict("failed", f"refused a valid case: {said}")
+    best: tuple[dict[str, str], float] | None = None
+    for name, values in choices:
+        if not values:
+            continue
+        wrong, digits = _judge_values(case, values, answer, precision)
+        if not wrong:
+            return Verdict("passed", digits=digits, chosen=name)
+        if best is None or digits > best[1]:
+            best = (wrong, digits)
+    if best is None:
+        return Verdict("failed", f"answered what must be refused: {_answered(answer)}")
+    return Verdict(
+        "failed", "; ".join(best[0].values()), best[1], matching_flags(case, answer, precision, set(best[0]))
+    )

@@ -1,0 +1,190 @@
+"""The cases in pytest: parametrise a test of one's own, or run the whole suite on a named target.
+
+In a test file of one's own::
+
+    from shuntref.conformance import pytest_cases
+
+    @pytest_cases("currents")
+    def test_currents(case):
+        case.check(my_currents, arguments={"V": "supply_voltage in V", ...}, result="A")
+
+The whole suite on a named target, only where it is asked for::
+
+    pytest -p shuntref.conformance.pytest_route --shuntref-target my_lab.toml
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import pytest
+
+from shuntref.conformance.judge import Answer, judge
+from shuntref.conformance.mapping import Unmapped, WrongForm, bind
+from shuntref.conformance.report import flag_words
+from shuntref.conformance.runner import run_cases
+from shuntref.conformance.score import Outcome
+from shuntref.conformance.suite import Case, Suite, load_suite, select
+from shuntref.conformance.worker import call_function
+
+__all__ = ["PytestCase", "pytest_cases"]
+
+
+@dataclass(frozen=True)
+class PytestCase:
+    """One certified case in a test of one's own."""
+
+    case: Case
+    suite: Suite
+
+    @property
+    def inputs(self) -> dict[str, Any]:
+        """The inputs by registry name, in registry units."""
+        return {name: list(v) if isinstance(v, tuple) else v for name, v in self.case.inputs.items()}
+
+    def check(
+        self,
+        function: Callable[..., Any],
+        *,
+        arguments: Mapping[str, str] | list[str] | None = None,
+        result: Any = None,
+        constants: Mapping[str, float] | None = None,
+        precision: str = "double",
+    ) -> None:
+        """Call ``function`` with the inputs of the case and fail the test when the answer is not right.
+
+        Parameters
+        ----------
+        function
+            What is under test; called in this process, with its own names and units and nothing else.
+        arguments, result, constants
+            As in a mapping file; left out, the function uses the names and units of the registry.
+        precision
+            "double" or "single".
+        """
+        __tracebackhide__ = True
+        entry = self.suite.functions[self.case.function]
+        written = {"arguments": arguments, "result": result, "constants": constants}
+        binding = bind(entry, {k: v for k, v in written.items() if v is not None}, precision=precision, where="check")
+        try:
+            inputs = binding.inputs_for(self.case, entry)
+        except Unmapped as reason:
+            pytest.skip(f"not implemented: {reason}")
+        reply = call_function(function, inputs)
+        if "missing" in reply:
+            pytest.skip(f"not implemented: {reply['missing']}")
+        if "broken" in reply:
+            pytest.fail(f"{self.case.id}: {reply['broken']}", pytrace=False)
+        try:
+            answer = (
+                Answer("refused", text=reply["error"])
+                if "error" in reply
+                else Answer("values", binding.values_from(reply["result"]))
+            )
+        except WrongForm as reason:
+            pytest.fail(f"{self.case.id}: {reason}", pytrace=False)
+        verdict = judge(self.case, answer, binding.precision)
+        if verdict.status != "passed":
+            matches = [flag_words(flag) for flag in verdict.flags]
+            told = f"\nmatches: {matches[0]}" if matches else ""
+            pytest.fail(f"{self.case.id}: {verdict.reason}{told}", pytrace=False)
+
+
+def pytest_cases(*groups: str, functions: Iterable[str] = (), levels: Iterable[int] = ()) -> pytest.MarkDecorator:
+    """Return a decorator that runs a test once for each case of the groups, functions and levels named.
+
+    Parameters
+    ----------
+    groups, functions, levels
+        Which cases; an empty choice means all of them.
+
+    Returns
+    -------
+    decorator of a test with an argument called ``case``
+
+    Raises
+    ------
+    ValueError
+        When a name matches nothing.
+    """
+    suite = load_suite()
+    chosen = select(suite, groups=groups, functions=functions, levels=levels)
+    return pytest.mark.parametrize("case", [pytest.param(PytestCase(case, suite), id=case.id) for case in chosen])
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    """Add the options of the whole-suite run; seen only where this plugin was asked for."""
+    group = parser.getgroup("shuntref", "certified cases of shuntref")
+    group.addoption(
+        "--shuntref-target",
+        metavar="TARGET",
+        help="module:function, file.py:function or a mapping file (.toml) to put the certified cases to",
+    )
+    group.addoption(
+        "--shuntref-command", metavar="COMMAND", help="a program that speaks JSON lines, instead of a target"
+    )
+    group.addoption("--shuntref-function", action="append", default=[], metavar="NAME", help="only this function")
+    group.addoption("--shuntref-group", action="append", default=[], metavar="NAME", help="only this group")
+
+
+class _Run:
+    """The score, made when the first case is wanted."""
+
+    def __init__(self, config: pytest.Config) -> None:
+        from shuntref.conformance.target_choice import choose
+
+        self.suite = load_suite()
+        self._choice = choose(
+            self.suite,
+            config.getoption("--shuntref-target") or "",
+            command=config.getoption("--shuntref-command") or "",
+            functions=config.getoption("--shuntref-function"),
+            groups=config.getoption("--shuntref-group"),
+        )
+        self._outcomes: dict[str, Outcome] | None = None
+
+    @property
+    def cases(self) -> tuple[Case, ...]:
+        return self._choice.cases
+
+    def outcome(self, case_id: str) -> Outcome:
+        if self._outcomes is None:
+            score = run_cases(self.suite, self.cases, self._choice.open(), known_failures=self._choice.known_failures)
+            self._outcomes = {outcome.case.id: outcome for outcome in score.outcomes}
+        return self._outcomes[case_id]
+
+
+class CertifiedCase(pytest.Item):
+    """One certified case put to the named target."""
+
+    run: _Run
+
+    def runtest(self) -> None:
+        outcome = self.run.outcome(self.name)
+        if outcome.status == "not implemented":
+            pytest.skip(f"not implemented: {outcome.verdict.reason}")
+        if outcome.status == "known failure":
+            pytest.xfail(outcome.verdict.reason)
+        if outcome.status == "failed":
+            told = f"\nmatches: {flag_words(outcome.mistake)}" if outcome.mistake else ""
+            pytest.fail(f"{outcome.case.id}: {outcome.verdict.reason}{told}", pytrace=False)
+
+    def reportinfo(self) -> tuple[Any, int | None, str]:
+        return self.path, None, f"certified case {self.name}"
+
+
+@pytest.hookimpl(trylast=True)
+def pytest_collection_modifyitems(session: pytest.Session, config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Add the certified cases to the run when a target was named."""
+    if not (config.getoption("--shuntref-target") or config.getoption("--shuntref-command")):
+        return
+    try:
+        run = _Run(config)
+    except (ValueError, OSError) as error:
+        raise pytest.UsageError(f"shuntref: {error}") from None
+    for case in run.cases:
+        item = CertifiedCase.from_parent(session, name=case.id)
+        item.run = run
+        items.append(item)

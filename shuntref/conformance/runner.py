@@ -1,0 +1,62 @@
+"""Put the cases to a target one by one and judge what comes back."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Sequence
+
+from shuntref.conformance.judge import judge
+from shuntref.conformance.score import Outcome, Score, name_mistakes, with_known_failures
+from shuntref.conformance.suite import Case, Suite
+from shuntref.conformance.targets import Target
+
+__all__ = ["run_cases"]
+
+
+def run_cases(
+    suite: Suite,
+    cases: Sequence[Case],
+    target: Target,
+    *,
+    known_failures: Sequence[str] = (),
+    progress: Callable[[int, int], None] | None = None,
+) -> Score:
+    """Put ``cases`` to ``target`` and return the score; the target is closed afterwards, come what may.
+
+    Parameters
+    ----------
+    suite, cases
+        The suite and those of its cases that are to be asked.
+    target
+        Whom to ask.
+    known_failures
+        Ids that the implementer expects to fail.
+    progress
+        Called with the number of cases done and of all cases.
+
+    Returns
+    -------
+    Score
+
+    Notes
+    -----
+    Only the function's name and the inputs go to the target, under a running number.
+    """
+    began = time.perf_counter()
+    outcomes = []
+    try:
+        for position, case in enumerate(cases, 1):
+            answer = target.answer(case)
+            outcomes.append(Outcome(case, answer, judge(case, answer, target.precision(case.function))))
+            if progress is not None:
+                progress(position, len(cases))
+    finally:
+        target.close()
+    undelivered = {}
+    for function in dict.fromkeys(case.function for case in cases):
+        delivered = target.delivers(function)
+        left_out = tuple(name for name in suite.functions[function].outputs if delivered and name not in delivered)
+        if left_out:
+            undelivered[function] = left_out
+    score = Score(target.name, suite, name_mistakes(outcomes), time.perf_counter() - began, (), undelivered)
+    return with_known_failures(score, known_failures)
