@@ -12,10 +12,11 @@ from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
+from shuntref.conformance.functions import Function
 from shuntref.conformance.judge import PRECISIONS, Number
 from shuntref.conformance.protocol import number_in
 from shuntref.conformance.scale import Scale, alias, scale_of
-from shuntref.conformance.suite import Case, FunctionEntry, Suite
+from shuntref.conformance.suite import Case, Suite
 from shuntref.quantities.registry import quantity
 
 __all__ = ["Binding", "Port", "Setting", "Unmapped", "WrongForm", "bind", "plain_binding", "read_setting"]
@@ -65,7 +66,7 @@ class Binding:
     precision: str = "double"
     written_out: bool = False
 
-    def inputs_for(self, case: Case, entry: FunctionEntry) -> dict[str, Any] | list[Any]:
+    def inputs_for(self, case: Case, entry: Function) -> dict[str, Any] | list[Any]:
         """Return the inputs of ``case`` in the implementer's names and units.
 
         Raises
@@ -154,10 +155,10 @@ class Setting:
     folder: Path | None = None
 
 
-def plain_binding(entry: FunctionEntry, call: str, precision: str = "double") -> Binding:
+def plain_binding(entry: Function, call: str, precision: str = "double") -> Binding:
     """Return the binding of a function that uses the registry's own names, units and order."""
     arguments = tuple(_port(item.name, item.name, item.unit, "mechanical") for item in entry.inputs)
-    results = tuple(_port(name, name, quantity(name).unit, "mechanical") for name in entry.outputs)
+    results = tuple(_port(item.name, item.name, item.unit, "mechanical") for item in entry.outputs)
     form = "single" if len(results) == 1 else "named"
     return Binding(entry.name, call, arguments, results, form=form, precision=precision)
 
@@ -185,7 +186,7 @@ def _written_port(where: str, key: str, text: Any, known: tuple[str, ...], horse
 
 
 def bind(
-    entry: FunctionEntry,
+    entry: Function,
     written: Mapping[str, Any],
     horsepower: str = "mechanical",
     precision: str = "double",
@@ -208,9 +209,8 @@ def bind(
 
     Examples
     --------
-    >>> from shuntref.conformance.suite import load_suite
-    >>> entry = load_suite().functions["speed"]
-    >>> binding = bind(entry, {"arguments": {"V": "supply_voltage in V"}, "result": "r/min"})
+    >>> from shuntref.conformance.functions import function
+    >>> binding = bind(function("speed"), {"arguments": {"V": "supply_voltage in V"}, "result": "r/min"})
     >>> binding.form, binding.results[0].unit
     ('single', 'r/min')
     """
@@ -220,7 +220,7 @@ def bind(
             f"{where}: unknown entry {unknown[0]!r}; call, arguments, result, constants and precision are known"
         )
     plain = plain_binding(entry, str(written.get("call", "")), precision)
-    inputs = tuple(item.name for item in entry.inputs)
+    inputs, outputs = tuple(item.name for item in entry.inputs), tuple(item.name for item in entry.outputs)
     arguments, positional = plain.arguments, False
     if (given := written.get("arguments")) is not None:
         positional = isinstance(given, list)
@@ -237,10 +237,10 @@ def bind(
             if form == "listed"
             else list(_table(where, "result", given).items())
         )
-        results = tuple(_written_port(f"{where}, result", key, text, entry.outputs, horsepower) for key, text in pairs)
+        results = tuple(_written_port(f"{where}, result", key, text, outputs, horsepower) for key, text in pairs)
         _once(f"{where}, result", results)
     if not results:
-        raise ValueError(f"{where}: result is empty; name at least one of {', '.join(entry.outputs)}")
+        raise ValueError(f"{where}: result is empty; name at least one of {', '.join(outputs)}")
     constants = _table(where, "constants", written.get("constants", {}))
     if positional and constants:
         raise ValueError(f"{where}: constants need arguments by name, not in order")

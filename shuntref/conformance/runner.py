@@ -55,7 +55,8 @@ def run_cases(
     undelivered = {}
     for function in dict.fromkeys(case.function for case in cases):
         delivered = target.delivers(function)
-        left_out = tuple(name for name in suite.functions[function].outputs if delivered and name not in delivered)
+        asked = [output.name for output in suite.functions[function].outputs]
+        left_out = tuple(name for name in asked if delivered and name not in delivered)
         if left_out:
             undelivered[function] = left_out
     score = Score(target.name, suite, name_mistakes(outcomes), time.perf_counter() - began, (), undelivered)

@@ -7,14 +7,16 @@ from __future__ import annotations
 
 import hashlib
 import json
-import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import cache
 from importlib.resources import files
 from typing import Any
 
-__all__ = ["Case", "Flag", "FunctionEntry", "InputEntry", "Suite", "Value", "WrongValue", "load_suite", "select"]
+from shuntref.conformance.flags import Flag, load_flags
+from shuntref.conformance.functions import Function, load_functions
+
+__all__ = ["Case", "Suite", "Value", "WrongValue", "load_suite", "select"]
 
 #: one certified value, or the values of a list
 Value = str | tuple[str, ...]
@@ -49,48 +51,11 @@ class Case:
 
 
 @dataclass(frozen=True, slots=True)
-class Flag:
-    """A named mistake: its kind, what is done wrong, and what comes of it."""
-
-    name: str
-    kind: str
-    description: str
-    effect: str
-
-
-@dataclass(frozen=True, slots=True)
-class InputEntry:
-    """One input of a function.
-
-    ``default`` is what leaving it out means (None: nothing can stand for it); ``accept`` is "positive", "not negative",
-    "any", "whole" or "even"; a ``table`` is a list of values.
-    """
-
-    name: str
-    unit: str
-    required: bool = True
-    default: float | None = None
-    table: bool = False
-    accept: str = "any"
-
-
-@dataclass(frozen=True, slots=True)
-class FunctionEntry:
-    """A function the suite asks for."""
-
-    name: str
-    group: str
-    inputs: tuple[InputEntry, ...]
-    outputs: tuple[str, ...]
-    sentence: str = ""
-
-
-@dataclass(frozen=True, slots=True)
 class Suite:
     """Cases in canonical order with their functions and flags; ``digest`` tells two editions apart."""
 
     cases: tuple[Case, ...]
-    functions: Mapping[str, FunctionEntry]
+    functions: Mapping[str, Function]
     flags: Mapping[str, Flag]
     digest: str = ""
 
@@ -131,25 +96,8 @@ def _case(written: Mapping[str, Any]) -> Case:
     )
 
 
-def _function(name: str, written: Mapping[str, Any]) -> FunctionEntry:
-    inputs = tuple(
-        InputEntry(
-            i["name"],
-            i["unit"],
-            i.get("required", True),
-            i.get("default"),
-            i.get("shape") == "list",
-            i.get("accept", "any"),
-        )
-        for i in written["inputs"]
-    )
-    return FunctionEntry(
-        name, written["group"], inputs, tuple(o["name"] for o in written["outputs"]), written.get("sentence", "")
-    )
-
-
-def suite_from(cases: bytes, functions: bytes, flags: bytes) -> Suite:
-    """Build a suite from the contents of cases.json, functions.toml and flags.toml.
+def suite_from(cases: bytes) -> Suite:
+    """Build a suite from the contents of a cases.json, with the functions and flags that come with the package.
 
     Raises
     ------
@@ -157,18 +105,14 @@ def suite_from(cases: bytes, functions: bytes, flags: bytes) -> Suite:
         When they are not what the schema of the cases says, or a case asks for a function that is not described.
     """
     try:
-        described = {name: _function(name, entry) for name, entry in tomllib.loads(functions.decode("utf-8")).items()}
-        named = {
-            name: Flag(name, entry.get("kind", ""), entry.get("description", ""), entry.get("effect", ""))
-            for name, entry in tomllib.loads(flags.decode("utf-8")).items()
-        }
         listed = tuple(_case(entry) for entry in json.loads(cases)["cases"])
     except (KeyError, TypeError, AttributeError) as error:
         raise ValueError(f"the certified cases cannot be read: {type(error).__name__} {error}") from None
+    functions = load_functions()
     for case in listed:
-        if case.function not in described:
+        if case.function not in functions:
             raise ValueError(f"case {case.id}: function {case.function!r} is not described in functions.toml")
-    return Suite(listed, described, named, hashlib.sha256(cases).hexdigest())
+    return Suite(listed, functions, load_flags(), hashlib.sha256(cases).hexdigest())
 
 
 @cache
@@ -178,13 +122,10 @@ def load_suite() -> Suite:
     Examples
     --------
     >>> suite = load_suite()
-    >>> suite.functions["speed"].outputs
-    ('speed',)
     >>> len({case.id for case in suite.cases}) == len(suite.cases)
     True
     """
-    folder = files("shuntref.references") / "cases"
-    return suite_from(*((folder / name).read_bytes() for name in ("cases.json", "functions.toml", "flags.toml")))
+    return suite_from((files("shuntref.references") / "cases" / "cases.json").read_bytes())
 
 
 def select(
