@@ -1,0 +1,111 @@
+"""Inputs looked at before anything is computed: one clear line for a value that cannot be."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import numpy as np
+
+from shuntref.quantities.registry import REGISTRY
+
+__all__ = ["WANTED", "as_array", "check_array", "refuse", "scalar"]
+
+#: rule -> what would be accepted
+WANTED = {
+    "positive": "a finite number above zero",
+    "not negative": "zero or a finite number above it",
+    "finite": "a finite number",
+}
+
+
+def refuse(name: str, value: object, rule: str, index: tuple[int, ...] | None = None) -> ValueError:
+    """Return the error that names the quantity, the value, where it stands and what would be accepted.
+
+    Examples
+    --------
+    >>> print(refuse("brush_drop", -2.0, "not negative"))
+    brush_drop is -2.0 V; zero or a finite number above it is needed
+    """
+    entry = REGISTRY.get(name)
+    unit = f" {entry.unit}" if entry is not None and entry.unit != "1" and isinstance(value, (int, float)) else ""
+    where = ""
+    if index:
+        where = f" at index {index[0] if len(index) == 1 else index}"
+    shown = repr(float(value)) if isinstance(value, (int, float)) else f"{value!r:.60}"
+    return ValueError(f"{name} is {shown}{unit}{where}; {WANTED.get(rule, rule)} is needed")
+
+
+def scalar(name: str, value: Any, rule: str) -> float:
+    """Return ``value`` as a float that keeps the rule, or refuse it.
+
+    Examples
+    --------
+    >>> scalar("field_resistance", 160, "positive")
+    160.0
+    """
+    if isinstance(value, (bool, np.bool_, str, bytes)):
+        raise refuse(name, value, rule)
+    try:
+        number = float(value)
+    except OverflowError:
+        raise refuse(name, math.inf, rule) from None
+    except (TypeError, ValueError):
+        raise refuse(name, value, f"one number ({WANTED.get(rule, rule)})") from None
+    if not keeps(number, rule):
+        raise refuse(name, number, rule)
+    return number
+
+
+def keeps(number: float, rule: str) -> bool:
+    """Say whether one float keeps the rule."""
+    if rule == "positive":
+        return 0.0 < number < math.inf
+    if rule == "not negative":
+        return 0.0 <= number < math.inf
+    return -math.inf < number < math.inf
+
+
+def as_array(name: str, value: Any) -> np.ndarray[Any, Any]:
+    """Return ``value`` as a float32 or float64 array without copying where it is one already.
+
+    Integers become float64. Booleans, text, complex numbers and masked values are refused.
+    """
+    if isinstance(value, np.ma.MaskedArray) and np.ma.is_masked(value):
+        raise refuse(name, "a masked array", "an array without masked values")
+    try:
+        array = np.asarray(value)
+        if array.dtype == object:
+            array = array.astype(np.float64)
+    except (TypeError, ValueError, OverflowError):
+        raise refuse(name, value, "a number or an array of numbers") from None
+    if array.dtype.kind in "iu":
+        return array.astype(np.float64)
+    if array.dtype.kind != "f":
+        raise refuse(name, value, "a number or an array of numbers")
+    if array.dtype not in (np.float32, np.float64):
+        return array.astype(np.float64 if array.dtype.itemsize >= 8 else np.float32)
+    return array
+
+
+def check_array(
+    name: str, array: np.ndarray[Any, Any], rule: str, *, offset: int = 0, shape: tuple[int, ...] | None = None
+) -> None:
+    """Refuse an array (or a block of a flattened array that starts at ``offset``) with its first offending value.
+
+    Only the least and the greatest value are looked at unless one of them is bad: both propagate NaN.
+    """
+    if array.size == 0:
+        return
+    least, greatest = float(array.min()), float(array.max())
+    if keeps(least, rule) and greatest < math.inf:
+        return
+    if rule == "positive":
+        good = (array > 0.0) & (array < np.inf)
+    elif rule == "not negative":
+        good = (array >= 0.0) & (array < np.inf)
+    else:
+        good = np.isfinite(array)
+    flat = int(np.argmin(good.reshape(-1)))
+    index = np.unravel_index(offset + flat, shape if shape is not None else array.shape)
+    raise refuse(name, float(array.reshape(-1)[flat]), rule, tuple(int(i) for i in index))
