@@ -1,9 +1,10 @@
 """The lines spoken with a program under test: one JSON object per line, three requests, four kinds of reply.
 
-Requests: ``{"do": "start", "protocol": 1}``, ``{"do": "run", "id": 7, "function": "speed", "inputs": {...}}`` and
-``{"do": "stop"}``. Replies: ``{"ready": true}`` to start; to run ``{"id": 7, "result": ...}``, or ``"error"`` with a text
+Requests: ``{"request": "start", "protocol": 1}``, ``{"request": "run", "id": 7, "name": "speed", "inputs": {...}}`` and
+``{"request": "stop"}``. Replies: ``{"ready": true}`` to start; to run ``{"id": 7, "result": ...}``, or ``"error"`` with a text
 (the inputs are refused), ``"missing"`` (no such function here) or ``"broken"`` with a text (the program itself failed).
-The id is a running number, so that not even the name of a case tells what is expected of it.
+The id is a running number, so that not even the name of a case tells what is expected of it. No key is a reserved word
+in any of the usual languages.
 """
 
 from __future__ import annotations
@@ -74,7 +75,7 @@ def plain_text(text: object, longest: int = LONGEST_TEXT) -> str:
 
 def start_line() -> bytes:
     """Return the line that opens the conversation."""
-    return _line({"do": "start", "protocol": PROTOCOL})
+    return _line({"request": "start", "protocol": PROTOCOL})
 
 
 def run_line(number: int, function: str, inputs: Mapping[str, Any] | list[Any]) -> bytes:
@@ -83,14 +84,14 @@ def run_line(number: int, function: str, inputs: Mapping[str, Any] | list[Any]) 
     Examples
     --------
     >>> run_line(7, "speed", {"n": 1500.0})
-    b'{"do":"run","id":7,"function":"speed","inputs":{"n":1500.0}}\\n'
+    b'{"request":"run","id":7,"name":"speed","inputs":{"n":1500.0}}\\n'
     """
-    return _line({"do": "run", "id": number, "function": function, "inputs": inputs})
+    return _line({"request": "run", "id": number, "name": function, "inputs": inputs})
 
 
 def stop_line() -> bytes:
     """Return the line that closes the conversation."""
-    return _line({"do": "stop"})
+    return _line({"request": "stop"})
 
 
 def _line(message: Mapping[str, Any]) -> bytes:

@@ -225,9 +225,9 @@ def main(setting_text: str) -> int:
     library: _Library | None = None
     for line in requests:
         message = json.loads(line)
-        if message["do"] == "stop":
+        if message["request"] == "stop":
             break
-        if message["do"] == "start":
+        if message["request"] == "start":
             try:
                 library = _Library(json.loads(setting_text))
             except (Exception, SystemExit) as error:
@@ -235,7 +235,7 @@ def main(setting_text: str) -> int:
                 return 1
             _speak(replies, {"ready": True, "functions": library.described()})
         elif library is not None:
-            _speak(replies, {"id": message["id"], **library.answer(message["function"], message["inputs"])})
+            _speak(replies, {"id": message["id"], **library.answer(message["name"], message["inputs"])})
     sys.stdout.flush()
     os._exit(0)  # at once: threads and exit handlers of the functions are not waited for
 
