@@ -140,6 +140,10 @@ class TableReader:
             raise self._refuse(key, f"{100.0 * found:g} % will not do; above 0 % and up to 100 % is wanted")
         return found
 
+    def raw(self, key: str) -> Any:
+        """What stands under ``key``, for another reader to look at; None when nothing does."""
+        return self._get(key)
+
     def table(self, key: str) -> Mapping[str, Any] | None:
         """The table called ``key``, unread, or None."""
         found = self._get(key)
