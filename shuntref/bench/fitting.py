@@ -256,5 +256,8 @@ def _polish(residuals: Callable[[Array], Array], jacobian: Callable[[Array], Arr
         change = float(np.sum(residuals(trial) ** 2)) - rss
         if not abs(change) <= 1e-9 * rss:
             return values
+        settled = bool(np.all(np.abs(step) <= 1e-13 * np.abs(trial)))
         values, rss = trial, rss + change
+        if settled:
+            break
     return values
