@@ -60,6 +60,10 @@ LAWS: tuple[Law, ...] = (
         source="definition of the units"),
     Law("ideal-no-load", "no torque, so no current in the armature", sp.Eq(_T_e, 0), "ideal no-load"),
     Law("standstill", "the shaft stands still", sp.Eq(_omega, 0), "at the instant of starting, or stalled"),
+    Law("starter-in-circuit", "the starter is the resistance added in the armature circuit",
+        sp.Eq(s("added_armature_resistance"), s("starting_resistance")), "at the first step of the starter"),
+    Law("current-at-standstill", "the current at standstill is the starting current", sp.Eq(_I_a, s("starting_current")),
+        "at the instant of starting"),
     # --- temperature
     Law("winding-temperature", "resistance of a winding against its temperature",
         sp.Eq(s("winding_resistance") * (s("temperature_constant") + s("reference_temperature")),
