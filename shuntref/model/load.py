@@ -6,6 +6,7 @@ P/omega, so that a sum of any of them costs no more than one.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
@@ -84,7 +85,8 @@ class Load:
         terms = self.terms()
         if np.any(np.asarray(terms.power) != 0.0) and np.any(np.asarray(omega) == 0.0):
             raise refuse("speed", 0.0, "a speed other than zero, for a load of constant power,")
-        return torque_of(terms, omega)
+        torque = torque_of(terms, omega)
+        return torque if np.ndim(torque) or not np.ndim(omega) else np.full_like(omega, torque)
 
     def __add__(self, other: Load) -> SumLoad:
         if not isinstance(other, Load):
@@ -104,12 +106,18 @@ def torque_of(terms: LoadTerms, speed: Any) -> Any:
     if not _is_zero(terms.square):
         torque = torque + terms.square * (speed * abs(speed))
     if not _is_zero(terms.power):
-        torque = torque + terms.power / speed
+        torque = torque + _power_torque(terms.power, speed)
     for function in terms.functions:
         torque = torque + function.called(speed)
-    if torque is terms.constant and np.ndim(speed) and not np.ndim(torque):
-        return np.full_like(speed, torque)
     return torque
+
+
+def _power_torque(power: Any, speed: Any) -> Any:
+    """P/omega, and no torque for no power even at standstill."""
+    if isinstance(speed, float):
+        return power / speed if speed != 0.0 or np.ndim(power) else math.copysign(math.inf, power) if power else 0.0
+    torque = power / speed
+    return torque if speed.all() else np.where(power == 0.0, 0.0, torque)
 
 
 def slope_of(terms: LoadTerms, speed: Any) -> Any:

@@ -42,6 +42,10 @@ class ArmatureReaction:
         slope = flux.slope_at(field_current - self.lost_at(armature_current))
         return slope * (field_slope - self.lost_slope_at(armature_current))
 
+    def curve_current_at(self, field_current: Any, armature_current: Any) -> Any:
+        """The current at which the flux curve is read."""
+        return field_current - self.lost_at(armature_current)
+
     def reaction_field_current_at(self, flux: FluxCurve, field_current: Any, armature_current: Any) -> Any:
         """Loss of field current, as reported."""
         return self.lost_at(armature_current)
@@ -196,6 +200,9 @@ class FluxLoss(ArmatureReaction):
         sign = 1.0 - 2.0 * (armature_current < 0.0)
         through_field = flux.slope_at(field_current) * field_slope * (1.0 - p * magnitude)
         return through_field - flux.k_phi_at(field_current) * p * sign
+
+    def curve_current_at(self, field_current: Any, armature_current: Any) -> Any:
+        return field_current
 
     def reaction_field_current_at(self, flux: FluxCurve, field_current: Any, armature_current: Any) -> Any:
         return field_current - flux.field_current_at(self.k_phi_at(flux, field_current, armature_current))

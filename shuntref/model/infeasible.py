@@ -1,0 +1,98 @@
+"""The words for a single point that has no solution: what was asked for, what the limit is, which theorem says so."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from shuntref.model.block_solver import Solved
+from shuntref.model.setting import Setting
+from shuntref.model.status import WORDS, InfeasibleError, Status
+from shuntref.quantities.text import format_value
+
+__all__ = ["beyond_reaction_peak", "beyond_stall", "infeasible", "no_power"]
+
+
+def _torque(value: float) -> str:
+    return format_value("electromagnetic_torque", value, digits=5)
+
+
+def beyond_stall(torque: float, limit: float) -> InfeasibleError:
+    """The machine gives ``limit`` [N m] at standstill and is asked for ``torque``."""
+    return InfeasibleError(
+        f"electromagnetic_torque: {_torque(torque)} is asked for, but at standstill this setting gives {_torque(limit)}"
+        " and no more while turning forwards",
+        status=Status.TORQUE_BEYOND_STALL,
+        quantity="electromagnetic_torque",
+        value=torque,
+        limit=limit,
+        theorem="stall-torque",
+    )
+
+
+def beyond_reaction_peak(torque: float, limit: float) -> InfeasibleError:
+    """The weakened flux allows ``limit`` [N m] and no more."""
+    return InfeasibleError(
+        f"electromagnetic_torque: {_torque(torque)} is asked for, but the armature current weakens the flux so that"
+        f" {_torque(limit)} is the most this setting gives",
+        status=Status.TORQUE_BEYOND_REACTION_PEAK,
+        quantity="electromagnetic_torque",
+        value=torque,
+        limit=limit,
+        theorem="reaction-torque-limit",
+    )
+
+
+def no_power(power: float, limit: float) -> InfeasibleError:
+    """A load of constant power asks for ``power`` [W]; about ``limit`` is the most that the armature turns into work."""
+    return InfeasibleError(
+        f"output_power: {format_value('output_power', power, digits=5)} is asked for, and with the other torques no speed"
+        f" balances it; the armature turns at most {format_value('output_power', limit, digits=5)} into mechanical power",
+        status=Status.NO_SOLUTION,
+        quantity="output_power",
+        value=power,
+        limit=limit,
+    )
+
+
+def infeasible(setting: Setting, status: Status, solved: Solved) -> InfeasibleError:
+    """The error for a point that the general solver found to have no solution."""
+    current = float(np.reshape(solved.quantity("armature_current"), -1)[0])
+    if status is Status.OUTSIDE_TABLE:
+        return _outside_table(setting, solved, current)
+    torque_here = float(np.reshape(solved.quantity("k_phi"), -1)[0]) * current
+    asked = solved.values["load_terms"] + solved.values["loss_terms"]
+    torque = float(np.reshape(asked.constant, -1)[0])
+    if status is Status.TORQUE_BEYOND_STALL:
+        return beyond_stall(torque, torque_here)
+    if status is Status.TORQUE_BEYOND_REACTION_PEAK:
+        return beyond_reaction_peak(torque, torque_here)
+    power = float(np.reshape(asked.power, -1)[0])
+    return InfeasibleError(
+        f"speed: {WORDS[status]}; the torque comes to {_torque(torque_here)} at most before the flux or the speed is used up",
+        status=status,
+        quantity="output_power" if power else "load_torque",
+        value=power or torque,
+        limit=torque_here,
+    )
+
+
+def _outside_table(setting: Setting, solved: Solved, current: float) -> InfeasibleError:
+    machine = setting.machine
+    field = float(np.reshape(solved.quantity("field_current"), -1)[0])
+    read: Any = machine.armature_reaction.curve_current_at(field, current)
+    name, value, limits = "effective_field_current", float(read), machine.flux.limits
+    inside = limits is None or limits[0] <= value <= limits[1]
+    if inside and machine.armature_reaction.limits is not None:
+        name, value = "armature_current", float(machine.armature_reaction.coordinate(current))
+        limits = machine.armature_reaction.limits
+    low, high = limits or (value, value)
+    shown, lower, upper = (format_value(name, number, digits=5) for number in (value, low, high))
+    return InfeasibleError(
+        f"{name}: {shown} is needed, outside the measured table from {lower} to {upper}, which refuses extrapolation",
+        status=Status.OUTSIDE_TABLE,
+        quantity=name,
+        value=value,
+        limit=low if value < low else high,
+    )
