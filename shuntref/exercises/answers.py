@@ -44,8 +44,8 @@ def answer_text(answer: Answer, value: float, horsepower: str = "mechanical") ->
     --------
     >>> from shuntref.quantities.text import read_value
     >>> printed = read_value("speed_rpm", "21.78 rev/s")
-    >>> answer_text(Answer("n", Ref("after", "speed_rpm"), printed=printed), 1306.5)
-    '21.78 rev/s'
+    >>> answer_text(Answer("n", Ref("after", "speed_rpm"), printed=printed), 1306.4)
+    '21.77 rev/s'
     """
     name = "torque_ratio" if answer.kind != "value" else answer.of.quantity
     if answer.printed is None:

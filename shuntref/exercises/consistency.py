@@ -109,6 +109,8 @@ class Consistency:
             if ref in self.readings_used or ref not in self.run.values:
                 continue
             difference = abs(float(self.run.values[ref]) - written.value)
+            if difference > _EXACT * abs(written.value):
+                self.mismatches.append(-1)
             if difference > self.slack(ref) + written.half_unit * (1 + _EXACT) and not self.run.tolerant:
                 found = format_value(ref.quantity, float(self.run.values[ref]))
                 raise ConflictingData(f"the reading {ref} = {written.text} contradicts the other data, which give {found}")

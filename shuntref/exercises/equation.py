@@ -13,7 +13,7 @@ from shuntref.exercises.inversion import Form, branches, evaluator, law_form
 from shuntref.exercises.statement import Ref
 from shuntref.theory.laws.law import Law
 
-__all__ = ["CurveEquation", "Equation", "LawEquation", "WholeEquation"]
+__all__ = ["CurveEquation", "Equation", "LawEquation", "ReadingEquation", "WholeEquation"]
 
 Number = Any
 Values = Mapping[Ref, Number]
@@ -202,11 +202,13 @@ class WholeEquation:
         return (self.exact, self.whole)
 
     def unknowns(self, values: Values) -> tuple[Ref, ...]:
-        """Only the whole number follows from the exact one; the other way nothing follows."""
-        return () if self.exact not in values else tuple(ref for ref in (self.whole,) if ref not in values)
+        """See :class:`Equation`."""
+        return tuple(ref for ref in self.refs if ref not in values)
 
     def solutions(self, target: Ref, values: Values, precise: bool) -> list[Number]:
-        """See :class:`Equation`."""
+        """The whole number from the exact one; the other way nothing follows."""
+        if target == self.exact:
+            return []
         exact = values[self.exact]
         close = int(exact + 0.5)
         # a hair above a whole number is that number with the rounding of its data
@@ -220,3 +222,31 @@ class WholeEquation:
     def residual(self, values: Values, precise: bool) -> Number | None:
         """Nothing to check: rounding is not an equality."""
         return None
+
+
+@dataclass
+class ReadingEquation:
+    """A value read off the curve by the author of the exercise; it is told as a step and never turned round."""
+
+    ref: Ref
+    beside: Ref
+    slug: str = "curve-reading"
+    title: str = "read off the magnetisation curve"
+    because: str = ""
+
+    @property
+    def refs(self) -> tuple[Ref, ...]:
+        """The value and the one it was read at."""
+        return (self.ref, self.beside)
+
+    def unknowns(self, values: Values) -> tuple[Ref, ...]:
+        """None: a reading holds at one point only."""
+        return ()
+
+    def solutions(self, target: Ref, values: Values, precise: bool) -> list[Number]:
+        """None: see above."""
+        return []
+
+    def single_valued(self, target: Ref, values: Values) -> bool:
+        """No."""
+        return False

@@ -84,6 +84,9 @@ def law_form(
         residual = residual.subs({sign(name): 1 for name in ones if sign(name) in residual.free_symbols})
     if residual.has(sp.nan, sp.zoo, sp.oo):
         residual = sp.Integer(0)  # divided by nothing: in this state the law says nothing
+    if residual.is_Mul:
+        # k_phi I_a = 0 means no current: a machine without any flux is no machine
+        residual = sp.Mul(*(factor for factor in residual.args if factor not in (sign("k_phi"), sign("reference_k_phi"))))
     return Form(law, residual)
 
 
@@ -97,6 +100,8 @@ def branches(form: Form, name: str) -> tuple[sp.Expr, ...]:
     >>> branches(law_form(all_laws()["torque"]), "k_phi")
     (electromagnetic_torque/armature_current,)
     """
+    if name not in form.names:
+        return ()
     unknown = sign(name)
     numerator = sp.numer(sp.together(form.residual))
     polynomial = numerator.as_poly(unknown)

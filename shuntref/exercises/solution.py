@@ -81,7 +81,8 @@ class SolvedAnswer:
 class Solution:
     """The solution of an exercise.
 
-    ``steps`` holds the steps that the answers need, in order; ``notes`` remarks on data that agree within their rounding.
+    ``steps`` holds the steps that the answers need, in order; ``notes`` remarks on data that agree within their rounding;
+    ``free`` quantities to which any value could be given, because the answers do not depend on it.
     """
 
     exercise: Exercise
@@ -91,6 +92,7 @@ class Solution:
     choices: tuple[Choice, ...]
     answers: Mapping[str, SolvedAnswer]
     notes: tuple[str, ...] = ()
+    free: tuple[Ref, ...] = ()
 
     def value(self, reference: str | Ref) -> float:
         """Return a value in the registry unit, for example ``value("after.speed")``.

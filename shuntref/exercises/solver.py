@@ -11,7 +11,8 @@ import mpmath
 from shuntref.exercises.answers import solved_answers
 from shuntref.exercises.consistency import Consistency
 from shuntref.exercises.curve import CurveError
-from shuntref.exercises.equation import Equation, LawEquation
+from shuntref.exercises.equation import Equation, LawEquation, ReadingEquation
+from shuntref.exercises.free_scale import run_with_free_scale
 from shuntref.exercises.groups import Group, find_groups
 from shuntref.exercises.missing import MissingData, explain_missing
 from shuntref.exercises.physical import backwards, impossible, preferred, roots_reason
@@ -95,21 +96,26 @@ def solve_precisely(exercise: Exercise, laws: Mapping[str, Law] | None = None) -
 def _solved(exercise: Exercise, laws: Mapping[str, Law] | None, tolerant: bool, precise: bool) -> Solution:
     system = build_system(exercise, laws)
     run = Run(system, tolerant, precise, {})
-    run.go()
+    try:
+        run.go()
+    except MissingData:
+        scaled = run_with_free_scale(lambda assumed: Run(system, tolerant, precise, {}, assumed), run)
+        if scaled is None:
+            raise
+        run = scaled
     choices = []
     for choice in run.choices:
         others = []
         for root in choice.others:
-            answers: dict[str, float] = {}
-            if not root.impossible:
-                answers = _with_root(exercise, laws, precise, choice, root)
-            others.append(Root(root.values, root.impossible, answers))
+            instead = {} if root.impossible else _with_root(exercise, laws, precise, choice, root)
+            others.append(Root(root.values, root.impossible, instead))
         choices.append(Choice(choice.unknown, choice.coefficients, choice.taken, tuple(others), choice.reason))
     steps = tuple(run.steps_for(run.asked()))
     needed = {step.ref for step in steps}
     notes = run.consistency.notes if tolerant else check_surplus(run, steps)
     kept = tuple(choice for choice in choices if choice.unknown in needed)
-    return Solution(exercise, system, dict(run.values), steps, kept, solved_answers(exercise, run.value_of), tuple(notes))
+    answers = solved_answers(exercise, run.value_of)
+    return Solution(exercise, system, dict(run.values), steps, kept, answers, tuple(notes), tuple(run.assumed))
 
 
 def _with_root(
@@ -127,8 +133,12 @@ def _with_root(
 class Run:
     """One run of the solver over a system; the state of knowledge while it grows."""
 
-    def __init__(self, system: System, tolerant: bool, precise: bool, forced: Mapping[Ref, Number]) -> None:
+    def __init__(
+        self, system: System, tolerant: bool, precise: bool, forced: Mapping[Ref, Number],
+        assumed: Mapping[Ref, float] | None = None,
+    ) -> None:  # fmt: skip
         self.system, self.tolerant, self.precise, self.forced = system, tolerant, precise, dict(forced)
+        self.assumed = dict(assumed or {})
         self.exercise = system.exercise
         self.equations: list[Equation] = list(system.equations)
         self.values: dict[Ref, Number] = {}
@@ -161,6 +171,8 @@ class Run:
                 self._know(ref, mpmath.mpf(number) if self.precise else number)
         for ref, written in self.system.given.items():
             self._know(ref, self._number(written))
+        for ref, number in self.assumed.items():
+            self._know(ref, mpmath.mpf(number) if self.precise else number)
         while True:
             self._forward()
             if self._add_starter_steps() or self._read_curve():
@@ -230,10 +242,17 @@ class Run:
         kind = {"curve": "reading", "whole-number": "whole"}.get(equation.slug, "law")
         inputs = tuple(other for other in equation.refs if other != ref and other in self.values)
         if isinstance(equation, LawEquation):
-            names = equation.form(self.values).names
-            inputs = tuple(equation.binding[name] for name in names if equation.binding[name] != ref)
+            inputs = self._held(equation, ref)
         self.used.add(index)
         self._know(ref, found[branch], Step(kind, ref, found[branch], equation, inputs, branch))
+
+    def _held(self, equation: LawEquation, ref: Ref) -> tuple[Ref, ...]:
+        """What a law rests on besides ``ref``: what stands in it, and what dropped out because it was found to be zero."""
+        names = equation.form(self.values).names
+        standing = [equation.binding[name] for name in names if equation.binding[name] != ref]
+        gone = [other for other in equation.refs if other not in standing and other != ref
+                and other not in self.system.nothing and other in self.values and self.values[other] == 0]  # fmt: skip
+        return (*standing, *gone)
 
     def _refused(self, values: Mapping[Ref, Number]) -> str:
         for ref, value in values.items():
@@ -245,10 +264,13 @@ class Run:
     def _read_curve(self) -> bool:
         """Take the next value read off the curve that nothing else has determined."""
         for ref, written in self.system.readings.items():
-            if ref not in self.values:
-                self._know(ref, self._number(written))
-                self.consistency.readings_used.add(ref)
-                return True
+            if ref in self.values:
+                continue
+            number, beside = self._number(written), self.system.read_at[ref]
+            self.consistency.readings_used.add(ref)
+            inputs = (beside,) if beside in self.values else ()
+            self._know(ref, number, Step("reading", ref, number, ReadingEquation(ref, beside), inputs))
+            return True
         return False
 
     def _add_starter_steps(self) -> bool:
@@ -322,11 +344,11 @@ class Run:
             choice=choice, group=members))  # fmt: skip
         for index, ref in reduction.order:
             equation = self.equations[index]
-            held = tuple(other for other in equation.refs if other != ref and other in self.values)
+            rests = tuple(other for other in equation.refs if other != ref and other in self.values)
             if isinstance(equation, LawEquation):
-                held = tuple(other for other in held if equation.name_of(other) in equation.form(self.values).names)
+                rests = self._held(equation, ref)
             kind = "reading" if equation.slug == "curve" else "law"
-            self._know(ref, taken.values[ref], Step(kind, ref, taken.values[ref], equation, held))
+            self._know(ref, taken.values[ref], Step(kind, ref, taken.values[ref], equation, rests))
 
     def _pick(self, possible: list[Root], reduction: Reduction) -> tuple[Root, str]:
         for ref, value in self.forced.items():

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator
 
 from shuntref.exercises.statement import Exercise, State
 
-__all__ = ["LEFT_OUT_OF_GROUPS", "TAKEN_AS_NOTHING", "TYING", "laws_of_state"]
+__all__ = ["LEFT_OUT_OF_GROUPS", "TAKEN_AS_NOTHING", "TYING", "WINDING", "laws_of_state"]
 
 #: quantities that are nothing unless the exercise mentions or asks them
 TAKEN_AS_NOTHING: dict[str, float] = {
@@ -32,8 +32,9 @@ TYING = frozenset(
 #: set, or, where that leads nowhere, without the second
 LEFT_OUT_OF_GROUPS = (frozenset({"shaft-power", "power-balance"}), frozenset({"shaft-power", "torque-balance"}))
 
-_ARMATURE_WINDING = ("poles", "pole_pairs", "parallel_paths", "conductors", "armature_turns", "coils", "slots",
-                     "conductors_per_slot", "flux_per_pole")  # fmt: skip
+#: data of the armature winding
+WINDING = ("poles", "pole_pairs", "parallel_paths", "conductors", "armature_turns", "coils", "turns_per_coil",
+           "slots", "conductors_per_slot", "flux_per_pole")  # fmt: skip
 
 
 def laws_of_state(exercise: Exercise, state: State, mentions: Callable[[str], bool], standstill: bool) -> Iterator[str]:
@@ -58,7 +59,8 @@ def laws_of_state(exercise: Exercise, state: State, mentions: Callable[[str], bo
     """
     neglect = exercise.neglect | state.neglect
     yield "speed-conversion"
-    yield from _field_laws(exercise, mentions)
+    current = state.entries.get("field_current")
+    yield from _field_laws(exercise, mentions, current is not None and current.value == 0)
     yield from _flux_laws(exercise, state, mentions)
     yield "armature-circuit-resistance"
     if mentions("brush_drop_per_brush"):
@@ -80,12 +82,14 @@ def laws_of_state(exercise: Exercise, state: State, mentions: Callable[[str], bo
         yield "maximum-efficiency"
 
 
-def _field_laws(exercise: Exercise, mentions: Callable[[str], bool]) -> Iterator[str]:
+def _field_laws(exercise: Exercise, mentions: Callable[[str], bool], field_open: bool) -> Iterator[str]:
     if exercise.connection == "permanent-magnet":
         return
     if exercise.connection == "shunt":
         yield "shunt-connection"
-    yield from ("field-circuit-resistance", "field-circuit")
+    yield "field-circuit-resistance"
+    if not field_open:
+        yield "field-circuit"
     if mentions("reaction_coefficient"):
         yield "reaction-proportional"
     if mentions("demagnetising_mmf"):
@@ -102,7 +106,7 @@ def _flux_laws(exercise: Exercise, state: State, mentions: Callable[[str], bool]
         yield "curve-emf"
     if mentions("reaction_flux_loss") or mentions("flux_ratio"):
         yield "flux-ratio"
-    if any(mentions(name) for name in _ARMATURE_WINDING):
+    if any(mentions(name) for name in WINDING):
         yield from _winding_laws(exercise, mentions)
     if mentions("ideal_no_load_speed"):
         yield "ideal-no-load-speed"

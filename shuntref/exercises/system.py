@@ -10,7 +10,7 @@ from shuntref.exercises.equation import CurveEquation, Equation, LawEquation, Wh
 from shuntref.exercises.inversion import law_form
 from shuntref.exercises.links import link_equations, link_state
 from shuntref.exercises.starter_equations import limit_states, starter_laws
-from shuntref.exercises.state_laws import TAKEN_AS_NOTHING, TYING, laws_of_state
+from shuntref.exercises.state_laws import TAKEN_AS_NOTHING, TYING, WINDING, laws_of_state
 from shuntref.exercises.statement import (
     STARTER,
     Entry,
@@ -37,7 +37,7 @@ class System:
     """The equations of one exercise.
 
     ``given`` holds the data of the file, ``nothing`` what is taken as nothing, ``readings`` values read off a curve
-    (used where nothing else determines them, checked where something does).
+    (used where nothing else determines them, checked where something does), ``read_at`` the other coordinate of each.
     """
 
     exercise: Exercise
@@ -45,6 +45,7 @@ class System:
     given: dict[Ref, WrittenValue] = field(default_factory=dict)
     nothing: dict[Ref, float] = field(default_factory=dict)
     readings: dict[Ref, WrittenValue] = field(default_factory=dict)
+    read_at: dict[Ref, Ref] = field(default_factory=dict)
     equations: list[Equation] = field(default_factory=list)
     tied: dict[Ref, Ref] = field(default_factory=dict)
     mentioned: set[Ref] = field(default_factory=set)
@@ -145,6 +146,11 @@ def _shared_ties(system: System) -> None:
         for quantity in exercise.shared:
             if quantity not in entries:
                 system.tie(Ref(name, quantity), Ref("", quantity))
+    for quantity in WINDING:
+        # the winding is the machine's: it is common to all states unless one of them has a machine of its own
+        if quantity != "flux_per_pole" and not any(quantity in state.entries for state in exercise.states.values()):
+            for name in exercise.states:
+                system.tie(Ref(name, quantity), Ref("", quantity))
     shared = {"same-watts": "rotational_loss", "same-torque": "loss_torque"}.get(exercise.losses.rotational)
     if shared:
         for state in exercise.states.values():
@@ -157,7 +163,8 @@ def _flux_ties(system: System) -> None:
     exercise = system.exercise
     for name in exercise.states:
         reduced = system.mentions(name, "flux_ratio") or system.mentions(name, "reaction_flux_loss")
-        if exercise.flux.law == "constant":
+        wound = "flux_per_pole" in exercise.shared and not exercise.flux.law
+        if exercise.flux.law == "constant" or wound:
             system.tie(Ref(name, "reference_k_phi" if reduced else "k_phi"), Ref("", "k_phi"))
         elif not reduced:
             system.tie(Ref(name, "reference_k_phi"), Ref(name, "k_phi"))
@@ -183,8 +190,9 @@ def _enter_values(system: System) -> None:
         _enter(system, Ref("", "curve_speed"), read_value("curve_speed", text))
     for reading in exercise.flux.readings:
         for name in reading.states:
-            system.readings[Ref(name, "effective_field_current")] = reading.field_current
-            system.readings[Ref(name, "curve_emf")] = reading.back_emf
+            current, emf = Ref(name, "effective_field_current"), Ref(name, "curve_emf")
+            system.readings[current], system.readings[emf] = reading.field_current, reading.back_emf
+            system.read_at |= {current: emf, emf: current}
     if exercise.losses.stray_share is not None:
         for name in exercise.states:
             system.tie(Ref(name, "stray_share"), Ref("", "stray_share"))
@@ -213,6 +221,8 @@ def _take_as_nothing(system: System) -> None:
         state = exercise.states.get(name)
         still = state is not None and system.standstill(state)
         for quantity, value in TAKEN_AS_NOTHING.items():
+            if state is None and quantity not in ("brush_drop", "added_field_resistance"):
+                continue
             others = implied.get(quantity, ())
             if still and quantity == "added_armature_resistance":
                 others = ("starting_resistance",)
@@ -229,7 +239,7 @@ def _take_as_nothing(system: System) -> None:
         if exercise.connection == "permanent-magnet":
             system.nothing[system.bind(Ref(name, "field_current"))] = 0.0
         for part in ("constant_torque", "linear_torque_coefficient", "square_torque_coefficient"):
-            if not system.mentions(name, part):
+            if state is not None and not system.mentions(name, part):
                 system.nothing[system.bind(Ref(name, part))] = 0.0
 
 
@@ -272,7 +282,6 @@ def _at_work(law: Law, state: str, generating: bool) -> LawEquation:
 def _tie_by_laws(system: System) -> None:
     """Drop the names that a law makes equal to another name because everything else in it is nothing."""
     zero = {ref for ref, value in system.nothing.items() if value == 0}
-    zero |= {ref for ref, written in system.given.items() if written.value == 0}
     for _ in range(3):  # a tie may empty another law
         for equation in system.equations:
             if not isinstance(equation, LawEquation) or equation.slug not in TYING:
@@ -349,5 +358,6 @@ def _settled(system: System) -> list[Equation]:
     system.given = {system.bind(ref): value for ref, value in system.given.items()}
     system.nothing = {system.bind(ref): value for ref, value in system.nothing.items()}
     system.readings = {system.bind(ref): value for ref, value in system.readings.items()}
+    system.read_at = {system.bind(ref): system.bind(other) for ref, other in system.read_at.items()}
     return settled
 
