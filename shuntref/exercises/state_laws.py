@@ -76,6 +76,8 @@ def laws_of_state(exercise: Exercise, state: State, mentions: Callable[[str], bo
     yield from ("armature-emf", "torque", "electromagnetic-power")
     yield from _shaft_laws(exercise, state, mentions, standstill)
     yield from ("added-armature-loss", "armature-input-power")
+    if mentions("copper_loss"):
+        yield "copper-loss"
     yield "efficiency" if state.action == "motor" else "efficiency-generating"
     yield "loss-balance"
     if state.condition == "maximum-efficiency":

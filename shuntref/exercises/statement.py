@@ -159,7 +159,8 @@ class RootRule:
 class Answer:
     """A quantity asked for, and what was printed.
 
-    ``kind`` is "value", "quotient" (``of`` over ``against``), "change" or "decrease" (relative, from ``against``).
+    ``kind`` is "value", "quotient" (``of`` over ``against``), "change" or "decrease" (relative, from ``against``);
+    ``explained_by`` names the slip that a known-wrong printed figure comes from.
     """
 
     name: str
@@ -171,6 +172,7 @@ class Answer:
     disagrees: bool = False
     printed_as: str = ""
     label: str = ""
+    explained_by: str = ""
 
 
 @dataclass(frozen=True, slots=True)

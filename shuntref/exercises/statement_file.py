@@ -206,10 +206,13 @@ def _answer(name: str, table: FileTable, refer: Any) -> Answer:
         raise ExerciseError(f"{table.where}: a rule without a printed value")
     limits = [item.value if item else None for item in (step, tolerance, relative)]
     rule = AnswerRule(rounding, limits[0], limits[1], limits[2], reason)
+    slip = table.text("explained_by", "")
+    if slip and not (disagrees and re.fullmatch(r"[a-z0-9-]{1,80}", slip)):
+        raise table.error("explained_by", "the name of a slip, for a printed figure with disagrees = true")
     answer = Answer(name, of, kind, against, printed, rule, disagrees, table.text("printed_as", ""),
-                    table.text("label", name.replace("-", " ")))  # fmt: skip
+                    table.text("label", name.replace("-", " ")), slip)  # fmt: skip
     table.finish(("of", "value", "over", "change_from", "decrease_from", "rounding", "step", "tolerance",
-                  "relative_tolerance", "reason", "disagrees", "printed_as", "label"))  # fmt: skip
+                  "relative_tolerance", "reason", "disagrees", "printed_as", "label", "explained_by"))  # fmt: skip
     return answer
 
 

@@ -45,6 +45,9 @@ LAWS: tuple[Law, ...] = (
         "armature current small, as at no load"),
     Law("armature-input-power", "power taken by the armature circuit", sp.Eq(s("armature_input_power"), _U * _I_a),
         source=_COMMON),
+    Law("copper-loss", "copper losses of both circuits",
+        sp.Eq(s("copper_loss"), s("armature_copper_loss") + s("added_armature_loss") + s("field_copper_loss")
+              + s("added_field_loss")), source=_COMMON),
     Law("brush-pair", "one brush of each polarity", sp.Eq(s("brush_drop"), 2 * s("brush_drop_per_brush"))),
     Law("shaft-power", "developed power from torque and speed",
         sp.Eq(_P_e, s("electromagnetic_torque") * s("speed")), source=_COMMON),
