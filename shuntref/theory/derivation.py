@@ -66,8 +66,17 @@ class Derivation:
             assumptions.add("peak-torque")
         if self.options.connection == "separate":
             assumptions.add("current-sum-separate")
-        point = "weak field" if self.options.branch == "lower" and not self.options.reaction else "ordinary"
+        point = _point(self.options)
         return tuple(step_holds(step) and holds_in_state(step, frozenset(assumptions), point) for step in self.steps)
+
+
+def _point(options: Options) -> str:
+    """Which running point lies on the branch that was asked for."""
+    if options.reaction:
+        return "past the reaction peak" if options.branch == "upper" else "ordinary"
+    if options.load == "quadratic":
+        return "backward root" if options.branch == "lower" else "ordinary"
+    return "weak field" if options.branch == "lower" else "ordinary"
 
 
 def step_holds(step: Step) -> bool:

@@ -29,10 +29,13 @@ _CHAIN = (
     ("current-at-standstill", "starting_current"), ("winding-temperature", "winding_resistance"),
 )
 
-# The free quantities at one ordinary running point and at one with a weak field, beyond the peak of the speed.
+# The free quantities at one point of each branch: ordinary running; a field weaker than that of the peak speed; a
+# current beyond the peak that armature reaction gives the torque; the backward root of a quadratic load.
 _POINTS = {
     "ordinary": {"armature_current": "7", "field_current": "3/4", "k_phi": "3/5", "speed": "150"},
     "weak field": {"armature_current": "40", "field_current": "1/8", "k_phi": "1/10", "speed": "120"},
+    "past the reaction peak": {"armature_current": "800", "field_current": "3/4", "k_phi": "1/5", "speed": "150"},
+    "backward root": {"armature_current": "7", "field_current": "3/4", "k_phi": "3/5", "speed": "-20000"},
 }
 _REST = {
     "armature_resistance": "4/5", "added_armature_resistance": "1/5", "added_field_resistance": "20",
@@ -60,7 +63,7 @@ def general_state(assumptions: frozenset[str] = frozenset()) -> dict[str, sp.Exp
     Examples
     --------
     >>> general_state(frozenset({"brush-drop-neglected"}))["supply_voltage"]
-    added_armature_resistance*armature_current + armature_current*armature_resistance + k_phi*speed
+    armature_current*(added_armature_resistance + armature_resistance) + k_phi*speed
     """
     state: dict[str, sp.Expr] = {}
 

@@ -35,8 +35,9 @@ def added_field_resistance(ws: Worksheet, o: Options) -> None:
     else:
         k_phi_for_speed(ws, o)
     ws.keep("flux")
-    field_current_of_k_phi(ws, o)
-    ws.keep("field current")
+    if not o.line_resistance:
+        field_current_of_k_phi(ws, o)
+        ws.keep("field current")
     if o.line_resistance:
         ws.state("armature-circuit")
         brush(ws, o)
@@ -71,10 +72,7 @@ def _added_field_resistance_for_current(ws: Worksheet, o: Options) -> None:
 
 def _flux_behind_line(ws: Worksheet, o: Options) -> None:
     """The flux for a wanted speed when the line's drop depends on the field current that makes it."""
-    ws.state("flux-proportional")
-    ws.use("effective-field-current", "effective_field_current")
-    ws.use("reaction-none", "reaction_field_current")
-    ws.solve("field_current")
+    field_current_of_k_phi(ws, o)
     ws.keep("field current")
     ws.state("line-drop")
     ws.use("current-sum" if o.shunt else "current-sum-separate", "line_current")

@@ -71,6 +71,8 @@ def solve_for(equation: sp.Eq, unknown: sp.Symbol, branch: str = "") -> sp.Expr:
     >>> solve_for(sp.Eq(E, k*w), w)
     E/k
     """
+    if equation.lhs == unknown and not equation.rhs.has(unknown):
+        return sp.sympify(equation.rhs)
     numerator = sp.numer(sp.together(equation.lhs - equation.rhs))
     roots = sp.solve(numerator, unknown, simplify=False)
     if len(roots) == 1:
@@ -80,23 +82,44 @@ def solve_for(equation: sp.Eq, unknown: sp.Symbol, branch: str = "") -> sp.Expr:
     # A quadratic's roots keep their order as long as they are real and the leading coefficient keeps its sign.
     first, second = (at_point(root, _ORDINARY) for root in roots)
     larger = bool(first > second)
-    return sp.sympify(roots[0] if larger == (branch == "upper") else roots[1])
+    return _usual_signs(roots[0] if larger == (branch == "upper") else roots[1])
 
 
 def _tidy(expression: sp.Expr) -> sp.Expr:
     """Write a quotient by a single term as separate terms; leave anything else in factors."""
     if has_radical(expression):
-        return expression
+        return _usual_signs(expression)
     factored = sp.factor(expression)
     denominator = sp.denom(factored)
-    return sp.expand(factored) if not denominator.is_Add and not any(f.is_Add for f in denominator.args) else factored
+    several = denominator.is_Add or any(f.is_Add for f in denominator.args)
+    return _usual_signs(factored) if several else sp.expand(factored)
+
+
+def _usual_signs(expression: sp.Expr) -> sp.Expr:
+    """Write each bracket the way round in which it is positive at an ordinary point: U - U_b, not U_b - U."""
+    if expression.is_Atom:
+        return expression
+    parts = [_usual_signs(part) for part in expression.args]
+    if expression.is_Pow and parts[1].is_Integer and _is_reversed(parts[0]):
+        return (-1) ** parts[1] * (-parts[0]) ** parts[1]
+    if expression.is_Mul:
+        turned = [-part if _is_reversed(part) else part for part in parts]
+        return sp.Mul(*turned) * (-1) ** sum(map(_is_reversed, parts))
+    return expression.func(*parts)
+
+
+def _is_reversed(bracket: sp.Expr) -> bool:
+    if not bracket.is_Add:
+        return False
+    value = at_point(bracket, _ORDINARY)
+    return bool(value.is_number and value.is_negative)
 
 
 def _shorter(expression: sp.Expr) -> sp.Expr:
     """Return the expression, or its factored form where that is shorter."""
     if has_radical(expression):
         return expression
-    return min((expression, sp.factor(expression)), key=sp.count_ops)
+    return _usual_signs(min((expression, sp.factor(expression)), key=sp.count_ops))
 
 
 class Worksheet:
