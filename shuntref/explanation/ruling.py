@@ -57,7 +57,7 @@ def ruling(story: Account) -> Ruling:
     >>> bench = Machine(armature_resistance=0.8, field_resistance=160.0, flux=ProportionalFlux(1.0))
     >>> story = account(Situation(bench, {"supply_voltage": 120.0}, load_torque=6.0), "added_field_resistance", 20.0)
     >>> rule = ruling(story)
-    >>> rule.theorem, rule.margin_before, round(rule.turning.value)
+    >>> rule.theorem, round(rule.margin_before, 1), round(rule.turning.value)
     ('field-weakening-raises-speed', 53.6, 1340)
     """
     kind = story.acts_on
