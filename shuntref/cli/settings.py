@@ -110,6 +110,7 @@ def columns(settings: Settings) -> dict[str, Any]:
     size = next(iter(at.values())).size
     found = {name: np.broadcast_to(values, size) for name, values in state.as_dict().items()}
     first = list(settings.axes)
-    found.update(at)  # what was set is shown as it was set, also where there is no solution
+    for name, values in at.items():  # where there is no solution, what was asked for is still shown
+        found[name] = np.where(np.isfinite(found[name]), found[name], values)
     ordered = {name: found[name] for name in (*first, *(name for name in found if name not in first))}
     return {**ordered, "status": np.broadcast_to(state.status_text, size), "stable": np.broadcast_to(state.stable, size)}
