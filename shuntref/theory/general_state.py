@@ -25,8 +25,8 @@ _CHAIN = (
     ("armature-circuit-resistance", "armature_circuit_resistance"), ("armature-circuit", "supply_voltage"),
     ("field-circuit", "field_circuit_resistance"), ("field-circuit-resistance", "field_resistance"),
     ("line-drop", "source_voltage"), ("torque-balance", "load_torque"), ("speed-conversion", "speed_rpm"),
-    ("load-quadratic", "constant_torque"), ("starter-in-circuit", "starting_resistance"),
-    ("current-at-standstill", "starting_current"), ("winding-temperature", "winding_resistance"),
+    ("load-quadratic", "constant_torque"), ("starting-resistance", "starting_resistance"),
+    ("starting-current", "starting_current"), ("winding-temperature", "winding_resistance"),
 )
 
 # The free quantities at one point of each branch: ordinary running; a field weaker than that of the peak speed; a

@@ -107,8 +107,8 @@ def starting_resistance(ws: Worksheet, o: Options) -> None:
     ws.use("standstill", "speed")
     behind_line(ws, o)
     ws.use("armature-circuit-resistance", "armature_circuit_resistance")
-    ws.use("starter-in-circuit", "added_armature_resistance")
-    ws.use("current-at-standstill", "armature_current")
+    ws.use("starting-resistance", "added_armature_resistance")
+    ws.use("starting-current", "armature_current")
     ws.solve("starting_resistance")
     parts(ws, o)
 

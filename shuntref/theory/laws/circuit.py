@@ -35,6 +35,9 @@ LAWS: tuple[Law, ...] = (
     Law("flux-froehlich", "Froehlich's curve of a saturating field, with remanence",
         sp.Eq(_k, s("remanent_k_phi") + s("froehlich_a") * _I_fe / (s("froehlich_b") + _I_fe)),
         "field current not negative", "the curve named after O. Froehlich; from memory"),
+    Law("flux-loss", "flux lost in proportion to the armature current",
+        sp.Eq(_k, s("undisturbed_k_phi") * (1 - s("flux_loss_per_ampere") * _I_a)),
+        "armature reaction stated as a share of the flux; motoring, share small beside 1", _COMMON),
     # --- armature circuit
     Law("armature-emf", "induced voltage", sp.Eq(_E, _k * _omega), source=_COMMON),
     Law("torque", "torque on the armature", sp.Eq(_T_e, _k * _I_a), source=_COMMON),
@@ -56,14 +59,13 @@ LAWS: tuple[Law, ...] = (
         sp.Eq(_T_e, s("constant_torque") + s("linear_torque_coefficient") * _omega
               + s("square_torque_coefficient") * _omega**2),
         "loads of constant, viscous and fan type together, forward motion", _COMMON),
+    Law("load-constant-power", "torque with a part of constant power",
+        sp.Eq(_T_e, s("constant_torque") + s("linear_torque_coefficient") * _omega + s("constant_power") / _omega),
+        "loads that take the same power at any speed, forward motion", _COMMON),
     Law("speed-conversion", "angular velocity from revolutions per minute", sp.Eq(_omega, 2 * sp.pi * s("speed_rpm") / 60),
         source="definition of the units"),
     Law("ideal-no-load", "no torque, so no current in the armature", sp.Eq(_T_e, 0), "ideal no-load"),
     Law("standstill", "the shaft stands still", sp.Eq(_omega, 0), "at the instant of starting, or stalled"),
-    Law("starter-in-circuit", "the starter is the resistance added in the armature circuit",
-        sp.Eq(s("added_armature_resistance"), s("starting_resistance")), "at the first step of the starter"),
-    Law("current-at-standstill", "the current at standstill is the starting current", sp.Eq(_I_a, s("starting_current")),
-        "at the instant of starting"),
     # --- temperature
     Law("winding-temperature", "resistance of a winding against its temperature",
         sp.Eq(s("winding_resistance") * (s("temperature_constant") + s("reference_temperature")),
