@@ -160,7 +160,7 @@ def central_jacobian(function: Callable[[Array], Array], values: Array) -> Array
 def fit_curve(
     function: Callable[..., Any], x: ArrayLike, observed: ArrayLike, start: Mapping[str, float], *,
     standard_uncertainties: ArrayLike | None = None, x_uncertainties: ArrayLike | None = None, scale: str = "residuals",
-    most_evaluations: int = 2000,
+    most_evaluations: int = 2000, near: bool = False,
 ) -> FitResult:
     """Fit a curve ``function(x, *parameters)``; a search that did not end at a minimum says so.
 
@@ -175,6 +175,8 @@ def fit_curve(
         As in :func:`fit_line`; errors in x are carried by the slope of the curve.
     most_evaluations : int
         Give up after so many evaluations.
+    near : bool
+        Whether ``start`` is nearly the answer (only weights or a few readings have changed): plain Gauss-Newton first.
 
     Returns
     -------
@@ -200,7 +202,7 @@ def fit_curve(
     weights = _weights(standard_uncertainties, len(y), scale) if x_uncertainties is None else np.ones(len(y))
     base = np.zeros(len(y)) if standard_uncertainties is None else np.broadcast_to(
         np.asarray(standard_uncertainties, dtype=float), y.shape)
-    result = _search(function, columns, y, names, begin, weights, scale, most_evaluations)
+    result = _search(function, columns, y, names, begin, weights, scale, most_evaluations, near)
     if x_uncertainties is None or not result.converged:
         return result
     u_x = np.broadcast_to(np.asarray(x_uncertainties, dtype=float), y.shape)
@@ -211,7 +213,7 @@ def fit_curve(
         combined = np.hypot(base, slope * u_x)
         if not np.any(combined > 0.0):
             return result
-        result = _search(function, columns, y, names, values, 1.0 / combined, scale, most_evaluations)
+        result = _search(function, columns, y, names, values, 1.0 / combined, scale, most_evaluations, True)
         if not result.converged or np.all(np.abs(result.values - values) <= 1e-9 * np.abs(values) + 1e-300):
             break
     return result
@@ -219,7 +221,7 @@ def fit_curve(
 
 def _search(
     function: Callable[..., Any], x: Array, y: Array, names: tuple[str, ...], begin: Array, weights: Array, scale: str,
-    most: int,
+    most: int, near: bool = False,
 ) -> FitResult:
     def fitted(values: Array) -> Array:
         with np.errstate(all="ignore"):  # a trial step may leave the curve's domain; the search then steps back
@@ -233,9 +235,14 @@ def _search(
         raw = central_jacobian(lambda v: weights * fitted(v), values)
         return np.where(np.isfinite(raw), raw, 0.0)
 
+    if near:  # only the weights have changed a little: a few steps of the plain method do
+        values = _gauss_newton(residuals, jacobian, begin)
+        close = judge(names, values, y, fitted(values), weights, jacobian(values), scale=scale, settled=True, reason="")
+        if close.converged:
+            return close
     found = optimize.least_squares(residuals, begin, jac=jacobian, method="lm", x_scale="jac", ftol=1e-15, xtol=1e-15,
                                    gtol=1e-15, max_nfev=most)
-    values = _polish(residuals, jacobian, np.asarray(found.x, dtype=float))
+    values = _gauss_newton(residuals, jacobian, np.asarray(found.x, dtype=float))  # the last digits of the minimum
     reason = found.message if found.status > 0 else f"no minimum after {found.nfev} evaluations"
     if math.isinf(float(np.max(np.abs(values)))):
         values = np.full(len(names), math.nan)
@@ -243,21 +250,23 @@ def _search(
                  reason=reason, evaluations=int(found.nfev))
 
 
-def _polish(residuals: Callable[[Array], Array], jacobian: Callable[[Array], Array], values: Array) -> Array:
-    """Take Gauss-Newton steps while they change the sum of squares by rounding only: the last digits of the minimum."""
-    rss = float(np.sum(residuals(values) ** 2))
-    for _ in range(4):
+def _gauss_newton(residuals: Callable[[Array], Array], jacobian: Callable[[Array], Array], values: Array) -> Array:
+    """Take Gauss-Newton steps as long as none makes the sum of squares larger than rounding explains."""
+    here = residuals(values)
+    rss = float(here @ here)
+    for _ in range(6):
         tangent = jacobian(values)
         lengths = np.linalg.norm(tangent, axis=0)
         if not np.all(np.isfinite(values)) or np.any(lengths == 0.0):
             return values
-        step = np.linalg.lstsq(tangent / lengths, residuals(values), rcond=None)[0] / lengths
+        step = np.linalg.lstsq(tangent / lengths, here, rcond=None)[0] / lengths
         trial = np.asarray(values - step, dtype=float)
-        change = float(np.sum(residuals(trial) ** 2)) - rss
-        if not abs(change) <= 1e-9 * rss:
+        there = residuals(trial)
+        new = float(there @ there)
+        if not new <= rss * (1.0 + 1e-9):
             return values
-        settled = bool(np.all(np.abs(step) <= 1e-13 * np.abs(trial)))
-        values, rss = trial, rss + change
+        settled = bool(np.all(np.abs(step) <= 1e-12 * np.abs(trial)))
+        values, here, rss = trial, there, new
         if settled:
             break
     return values

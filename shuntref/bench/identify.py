@@ -6,9 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-import numpy as np
-
-from shuntref.bench.error_sources import Estimates
+from shuntref.bench.error_sources import Estimates, fixed
 from shuntref.bench.fitting import FitError
 from shuntref.bench.identify_flux import flux_from_values, magnetisation_curve
 from shuntref.bench.identify_loss import loss_from_values, loss_torque
@@ -163,13 +161,13 @@ def identify(
 
     attempt("armature", armature)
     if brush_drop is not None and "brush_drop" not in known.names:
-        known = known.joined(Estimates(("brush_drop",), np.array([brush_drop]), (), np.zeros((1, 0))))
+        known = known.joined(fixed({"brush_drop": brush_drop}))
     attempt("field", lambda: field_resistance(log, meters, known=known, scale=scale))
     attempt("curve", lambda: magnetisation_curve(log, meters, curve=curve, remanence=remanence, known=known, scale=scale))
     attempt("loss", lambda: loss_torque(log, meters, law=loss_law, known=known, scale=scale))
     checks = []
     try:
-        checks.append(effective_field_resistance(log, meters, known=known, scale=scale))
+        checks.append(_compared(effective_field_resistance(log, meters, known=known, scale=scale), known))
     except FitError as error:
         if "field_resistance" not in known.names:
             missing.append(str(error))
@@ -177,6 +175,22 @@ def identify(
         known = known.joined(checks[0].estimates.derived("field_resistance", lambda v: v["effective_field_resistance"]))
         missing.append("field resistance: the effective one, from speeds alone, was used; take volts and amperes of the field")
     return IdentifiedMachine(known, tuple(stages), tuple(checks), tuple(missing), connection, name, invented)
+
+
+def _compared(check: Identification, known: Estimates) -> Identification:
+    """Say whether the winding resistance from speeds alone agrees with the one from volts and amperes."""
+    if "field_resistance" not in known.names:
+        return check
+    both = known.joined(check.estimates)
+    gap = both.derived("gap", lambda v: v["effective_field_resistance"] - v["field_resistance"])
+    size, dof = gap.value("gap"), max(gap.degrees_of_freedom("gap"), 1.0)
+    if abs(size) <= coverage_factor(dof) * gap.standard_uncertainty("gap"):
+        return check.noted("effective field resistance: it agrees with volts over amperes of the field, so the flux is "
+                           "proportional to the field current as far as these readings can tell")
+    reason = ("the flux saturates (a Froehlich curve would add U/b)" if size > 0.0 else
+              "remanence, a warmer winding in the volt-ampere readings, or a load that grows with the speed")
+    return check.noted(f"effective field resistance: it differs by {size:+.3g} ohm from volts over amperes of the field, "
+                       f"more than both uncertainties explain; likely {reason}")
 
 
 _PARTS: dict[str, tuple[str, ...]] = {

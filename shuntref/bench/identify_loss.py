@@ -70,18 +70,20 @@ def loss_torque(
     if law != "auto":
         return _judged(_fit(data, LAWS[law], known, scale))
     found = _fit(data, LAWS["constant"], known, scale)
+    speeds = len(np.unique(np.round(data.readings["speed_rpm"], 1)))
     notes: list[str] = []
-    for longer in ("constant and proportional", "constant and square", "constant, proportional and square"):
-        terms = LAWS[longer]
-        if len(terms) <= len(found.estimates.names) or len(np.unique(np.round(data.readings["speed_rpm"], 1))) <= len(terms):
-            continue
-        try:
-            trial = _fit(data, terms, known, scale)
-        except FitError as error:
-            notes.append(str(error))
-            continue
-        if np.all(trial.estimates.values > 0.0) and _called_for(found, trial):
-            found = trial
+    for terms in (2, 3):
+        trials = []
+        for law_terms in LAWS.values():
+            if len(law_terms) == terms < speeds:
+                try:
+                    trials.append(_fit(data, law_terms, known, scale))
+                except FitError as error:
+                    notes.append(str(error))
+        trials = [trial for trial in trials if np.all(trial.estimates.values > 0.0)]
+        best = min(trials, key=lambda trial: trial.fit.sum_of_squares, default=None)
+        if best is not None and _called_for(found, best):
+            found = best
     if len(found.estimates.names) == 1:
         notes.append("loss torque: the readings do not call for a change with the speed"
                      + ("" if np.ptp(data.readings["speed_rpm"]) > 0.3 * np.mean(data.readings["speed_rpm"]) else

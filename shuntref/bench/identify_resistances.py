@@ -13,7 +13,7 @@ from shuntref.bench.error_sources import Estimates, fixed
 from shuntref.bench.fitting import FitError, fit_linear
 from shuntref.bench.instrument_set import InstrumentSet
 from shuntref.bench.readings import BenchLog, Run
-from shuntref.bench.stage import Array, Identification, Readings, Values, gather, run_stage
+from shuntref.bench.stage import Array, Identification, Readings, Values, gather, nothing_known, run_stage
 from shuntref.model.circuit_formulas import resistance_at_temperature
 
 __all__ = ["armature_from_volt_ampere", "effective_field_resistance", "field_resistance", "field_resistance_at"]
@@ -31,7 +31,8 @@ def armature_from_volt_ampere(
         Runs of the test ``volt-ampere``: armature (or supply) voltage and armature current, both polarities welcome.
     instruments : InstrumentSet
     brush_drop, brush_drop_u : float, optional
-        [V] A brush drop that is known, and its standard uncertainty; left out, it is found with the resistance.
+        [V] A brush drop that is known, and its standard uncertainty; left out, it is found with the resistance. It joins the
+        estimates.
     known : Estimates, optional
         What was found before.
     scale : {"residuals", "stated"}
@@ -61,13 +62,14 @@ def armature_from_volt_ampere(
         resistance = unknowns[0] + (readings["added_armature_resistance"] if added else 0.0)
         return readings["armature_current"] * resistance + drop * np.sign(readings["armature_current"])
 
-    base = known
+    base = known or nothing_known()
     start = {"armature_resistance": max(slope, 1e-6)}
+    stated = None
     if brush_drop is None:
         start["brush_drop"] = 1.0
     else:
         stated = fixed({"brush_drop": brush_drop}, {"brush_drop": brush_drop_u})
-        base = stated if known is None else known.joined(stated)
+        base = base.joined(stated)
     found = run_stage(what, data, start, lambda readings, values: readings[voltage], law, "V",
                       f"straight line through {len(runs)} volt-ampere readings, rotor at rest"
                       + ("" if brush_drop is None else f", brush drop taken as {brush_drop:g} V"),
@@ -79,6 +81,8 @@ def armature_from_volt_ampere(
                             "be seen, so fit again with a brush drop of 0")
         warnings += _bend(np.abs(current), found.residuals * np.sign(current), "the readings bend: the brush drop is not the "
                           "same at every current, so keep to currents near those of running")
+    if stated is not None:
+        found = replace(found, estimates=found.estimates.joined(stated))
     return found.noted(*warnings)
 
 
@@ -178,7 +182,9 @@ def effective_field_resistance(
     -----
     With flux proportional to the field current and no load, n = m (R_f + R_fx) whatever the supply voltage: the line cuts
     zero speed at R_fx = -R_f. The gain of the tachometer cancels. A drop in the armature takes U_b + I_a R of U away from the
-    EMF; n U/(U - I_a R - U_b) is the speed without it. Saturation bends the line; the warning says when it shows.
+    EMF; n U/(U - I_a R - U_b) is the speed without it. A straight line does not prove that the flux is proportional: a
+    Froehlich curve without remanence gives n = m (R_f + U/b + R_fx), straight as well, and the figure found is R_f + U/b.
+    Compare it with volts over amperes of the field: what is too much is the saturation.
     """
     what = "effective field resistance"
     runs = log.with_readings("speed_rpm", "added_field_resistance", test="no-load")
@@ -210,7 +216,7 @@ def effective_field_resistance(
     method = f"no-load speed against added field resistance, {len(runs)} runs, flux taken as proportional"
     method += ", corrected for the drop in the armature" if can else ", no correction for the drop in the armature"
     start = {"effective_field_resistance": float(offset / slope), "speed_per_ohm": float(slope)}
-    found = run_stage(what, data, start, observed, law, "r/min", method, known=known if can else None, scale=scale)
+    found = run_stage(what, data, start, observed, law, "r/min", method, known=known, scale=scale)
     warnings: list[str] = []
     if not can:
         warnings.append("effective field resistance: not corrected for the drop in the armature; read supply voltage and "
@@ -254,7 +260,7 @@ def _drift(runs: Sequence[Run], each: Array) -> list[str]:
         return []
     order = np.argsort([run.lines[0] for run in runs])
     line = stats.linregress(np.arange(len(each), dtype=float), each[order])
-    change = float(line.slope) * (len(each) - 1) / float(np.mean(each))
+    change = float(line.slope) * (len(each) - 1) / float(line.intercept)
     if abs(change) < 0.01 or not (line.pvalue < 0.01 or math.isnan(line.pvalue)):
         return []
     return [f"field resistance: it changed by {100 * change:+.1f} % from the first reading to the last, so the winding was "

@@ -182,13 +182,13 @@ def run_stage(
     values: Sequence[float] = [float(value) for value in start.values()]
     if count == len(names):
         scale = "stated"
-    for _ in range(rounds):
+    for turn in range(rounds):
         changes = _own_changes(data, misfit, given, values)
         spread = np.sqrt(sum(change**2 for change in changes.values())) if changes else np.zeros(count)
         sized = bool(np.all(spread > 0.0))
         fit = fit_curve(lambda _, *unknowns: law(data.readings, given, unknowns), x, y,
                         dict(zip(names, values, strict=True)), standard_uncertainties=spread if sized else None,
-                        scale=scale if sized else "residuals").require(what)
+                        scale=scale if sized else "residuals", near=turn > 0).require(what)
         settled = np.allclose(fit.values, values, rtol=1e-6, atol=0.0)  # they only set the weights
         values = list(map(float, fit.values))
         if settled:
