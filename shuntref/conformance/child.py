@@ -24,6 +24,7 @@ __all__ = ["Child", "ChildEnded", "ChildFlood", "ChildSilent", "ChildTrouble", "
 
 _TAIL = 4_000
 _CHUNK = 65_536
+_PATIENCE = 0.4
 
 
 class ChildTrouble(Exception):
@@ -92,6 +93,8 @@ class Child:
         self._requests: queue.Queue[bytes | None] = queue.Queue()
         self._tail = b""
         self._flooded = False
+        self._blank_sent = False
+        self._wants_blank = False
         self._closing = threading.Event()
         self._process = subprocess.Popen(
             list(self.command),
@@ -181,10 +184,25 @@ class Child:
                 if stale is None:
                     self._lines.put(None)
                     break
-        self._requests.put(line)
+        self._blank_sent = self._wants_blank
+        self._requests.put(line + b" " if self._wants_blank else line)
 
-    def receive(self, seconds: float, wanted: Callable[[bytes], bool]) -> None:
-        """Pass lines to ``wanted`` until it returns True.
+    def _next_line(self, seconds: float) -> bytes | None:
+        """Wait for a line of output.
+
+        Some runtimes (fgetl of Octave) hand a line over only when the first character of the next one has come. A child
+        that stays silent is therefore sent one blank, ahead of the next line; where that helps, it goes with every line.
+        """
+        if not self._blank_sent and seconds > _PATIENCE:
+            with contextlib.suppress(queue.Empty):
+                return self._lines.get(timeout=_PATIENCE)
+            self._blank_sent = True
+            self._requests.put(b" ")
+            seconds -= _PATIENCE
+        return self._lines.get(timeout=max(0.0, seconds))
+
+    def receive(self, seconds: float, wanted: Callable[[bytes], bool], *, learn: bool = False) -> None:
+        """Pass lines to ``wanted`` until it returns True; ``learn`` whether a blank before each line helps this child.
 
         Raises
         ------
@@ -195,7 +213,7 @@ class Child:
         noise = 0
         while True:
             try:
-                line = self._lines.get(timeout=max(0.0, until - time.monotonic()))
+                line = self._next_line(until - time.monotonic())
             except queue.Empty:
                 raise ChildSilent(f"no answer within {seconds:g} s") from None
             if line is None:
@@ -204,6 +222,7 @@ class Child:
                 self._lines.put(None)
                 raise ChildEnded(self._how_it_ended())
             if wanted(line):
+                self._wants_blank = learn and self._blank_sent
                 return
             noise += len(line) + 1
             if noise > self.limits.noise_bytes:

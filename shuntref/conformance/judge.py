@@ -24,6 +24,11 @@ PRECISIONS: dict[str, tuple[Decimal, float]] = {
 #: rounding steps granted to a single-precision answer for each unit of condition: inputs rounded, then a dozen operations
 _STEPS_OF_SINGLE = Decimal(16)
 
+#: the least relative tolerance of the suite, in which absolute ones are counted too
+_FLOOR = Decimal("1e-10")
+#: two answers closer than this are not told apart by the stored wrong values
+_SHARE = Decimal("1e-3")
+
 Number = Decimal | tuple[Decimal, ...]
 
 
@@ -73,7 +78,7 @@ def allowance(case: Case, name: str, certified: Decimal, precision: str, step: D
         unit, _ = PRECISIONS["single"]
         worst = max(Decimal(1), Decimal(case.condition.get(name) or 1))
         relative = max(relative, DECIMALS.multiply(_STEPS_OF_SINGLE * unit, worst))
-        absolute = DECIMALS.multiply(absolute, PRECISIONS["single"][0] / PRECISIONS["double"][0])
+        absolute = DECIMALS.multiply(absolute, _STEPS_OF_SINGLE * unit / _FLOOR)
     return max(DECIMALS.multiply(relative, abs(certified)), absolute, step)
 
 
@@ -122,24 +127,34 @@ def _answered(answer: Answer) -> str:
 def matching_flags(case: Case, answer: Answer, precision: str, wrong: set[str]) -> tuple[str, ...]:
     """Return the named mistakes that explain ``answer``, whose outputs ``wrong`` disagree; the best explanation first.
 
-    A mistake explains an answer when it is stored for all of those outputs, and every output it is stored for was given
-    as stored, within the case's tolerance.
+    A mistake explains an answer when every output it is stored for was given as stored, within the case's tolerance, and
+    whatever else came out wrong is off by no more than what the suite does not store (one in a thousand).
     """
     values, steps = answer.values or {}, answer.steps or {}
     found: list[tuple[int, Decimal, str]] = []
     for flag in case.flags:
         compared = [name for name in flag.values if name in values]
-        if not compared or not wrong <= set(compared):
+        if not compared or (wrong and not wrong & set(compared)):
             continue
-        if all(_agrees(case, n, flag.values[n], values[n], precision, steps.get(n, Decimal(0))) for n in compared):
+        near = all(
+            _distance(case.expected[n], values[n]) <= _SHARE for n in wrong - set(compared) if n in case.expected
+        )
+        if near and all(
+            _agrees(case, n, flag.values[n], values[n], precision, steps.get(n, Decimal(0))) for n in compared
+        ):
             distance = sum((_distance(flag.values[n], values[n]) for n in compared), Decimal(0))
             found.append((-len(compared), distance, flag.flag))
     return tuple(name for _, _, name in sorted(found))
 
 
 def _distance(stored: Value, given: Number) -> Decimal:
-    pairs = zip(_listed(stored), _given(given), strict=True)
-    return sum((DECIMALS.divide(abs(DECIMALS.subtract(b, a)), abs(a) or Decimal(1)) for a, b in pairs), Decimal(0))
+    right, seen = _listed(stored), _given(given)
+    if len(right) != len(seen) or not all(b.is_finite() for b in seen):
+        return Decimal("Infinity")
+    pairs = zip(right, seen, strict=True)
+    return max(
+        (DECIMALS.divide(abs(DECIMALS.subtract(b, a)), abs(a) or Decimal(1)) for a, b in pairs), default=Decimal(0)
+    )
 
 
 def _judge_values(

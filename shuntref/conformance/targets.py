@@ -190,7 +190,7 @@ class LineTarget:
 
         child.send(run_line(self._number, function, inputs))
         try:
-            child.receive(self.limits.case_seconds, wanted)
+            child.receive(self.limits.case_seconds, wanted, learn=True)
         except ChildTrouble as trouble:
             silent = isinstance(trouble, ChildSilent)
             self._silences += silent

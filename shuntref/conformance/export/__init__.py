@@ -1,0 +1,1 @@
+"""Verified source to start from: the derived equations of every function of the suite, written in other languages."""
