@@ -50,27 +50,51 @@ def has_radical(expression: sp.Expr) -> bool:
     return any(not power.exp.is_Integer for power in expression.atoms(sp.Pow))
 
 
+def _is_root(expression: sp.Expr) -> bool:
+    return bool(expression.is_Pow and expression.exp.is_Rational and expression.exp.q == 2)
+
+
 def _unify_radicals(expression: sp.Expr) -> tuple[sp.Expr, dict[sp.Symbol, sp.Expr]]:
-    """Replace each square root by a symbol of its own, sharing one where two roots are in a rational ratio."""
+    """Replace each square root by a symbol of its own, sharing one where two roots are in a rational ratio.
+
+    Single positive symbols are drawn out of the roots first, sqrt(c x) = sqrt(c) sqrt(x), and written as squares.
+    """
+    roots = sorted({p.base for p in expression.atoms(sp.Pow) if _is_root(p)}, key=sp.default_sort_key)
+    drawn = {s: sp.Dummy(s.name, positive=True) for base in roots for s in _single_symbols(base)}
     squares: dict[sp.Symbol, sp.Expr] = {}
     swap: dict[sp.Expr, sp.Expr] = {}
-    roots = {p.base for p in expression.atoms(sp.Pow) if p.exp.is_Rational and p.exp.q == 2}
-    for base in sorted(roots, key=sp.default_sort_key):
-        radicand = sp.factor(sp.cancel(sp.together(base)))
+    for base in roots:
+        outside, rest = _draw_out(base, drawn)
         for root, known in squares.items():
-            ratio = sp.powdenest(sp.sqrt(sp.factor(sp.cancel(radicand / known))), force=False)
+            ratio = sp.sqrt(sp.factor(sp.cancel(rest / known)))
             if not has_radical(ratio):
-                swap[base] = root * ratio
+                swap[base] = outside * root * ratio
                 break
         else:
-            root = sp.Dummy("root", positive=True)
-            squares[root] = radicand
-            swap[base] = root
-    replaced = expression.replace(
-        lambda e: e.is_Pow and e.exp.is_Rational and e.exp.q == 2 and e.base in swap,
-        lambda e: swap[e.base] ** (2 * e.exp),
-    )
-    return replaced, squares
+            root = sp.sqrt(rest) if rest.is_number else sp.Dummy("root", positive=True)
+            if not rest.is_number:
+                squares[root] = rest
+            swap[base] = outside * root
+    replaced = expression.replace(lambda e: _is_root(e) and e.base in swap, lambda e: swap[e.base] ** (2 * e.exp))
+    return replaced.xreplace({s: d**2 for s, d in drawn.items()}), squares
+
+
+def _single_symbols(base: sp.Expr) -> set[sp.Symbol]:
+    factors = sp.Mul.make_args(sp.factor(sp.cancel(sp.together(base))))
+    bases = {factor.as_base_exp()[0] for factor in factors}
+    return {b for b in bases if b.is_Symbol and b.is_positive}
+
+
+def _draw_out(base: sp.Expr, drawn: Mapping[sp.Symbol, sp.Symbol]) -> tuple[sp.Expr, sp.Expr]:
+    """Split sqrt(base) in what comes out of the root and what stays under it."""
+    outside, rest = sp.Integer(1), sp.Integer(1)
+    for factor in sp.Mul.make_args(sp.factor(sp.cancel(sp.together(base)))):
+        b, exponent = factor.as_base_exp()
+        if b in drawn and exponent.is_Integer:
+            outside *= drawn[b] ** exponent
+        else:
+            rest *= factor
+    return outside, sp.factor(rest.xreplace({s: d**2 for s, d in drawn.items()}))
 
 
 def vanishes(expression: sp.Expr) -> bool:
@@ -89,11 +113,13 @@ def vanishes(expression: sp.Expr) -> bool:
 
     Examples
     --------
-    >>> x, y = sp.symbols("x y")
+    >>> x, y, z = sp.symbols("x y z")
     >>> vanishes((x - y)*(x + y) - x**2 + y**2), vanishes(x - y)
     (True, False)
     >>> vanishes(sp.sqrt(x**2*y) - x*sp.sqrt(y)), vanishes(1/(sp.sqrt(x) + 1) - (sp.sqrt(x) - 1)/(x - 1))
     (True, True)
+    >>> vanishes(sp.sqrt(x*(x*y**2 - z)) - x*sp.sqrt(y**2 - z/x))
+    True
     """
     if expression == 0:
         return True

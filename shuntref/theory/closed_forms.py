@@ -35,7 +35,7 @@ def closed_form(
     detail : 'field_current' stops at the field current, 'totals' at the circuits' resistances, 'parts' splits these into
         the winding's and the added ones
     given : 'torque', 'speed' or 'current', where there is a choice; None takes the usual one
-    load : 'torque', or 'quadratic' in the speed
+    load : 'torque', 'quadratic' in the speed, or with a part of 'constant_power'
     branch : 'upper' or 'lower' of two roots; '' takes the one the machine runs on
 
     Returns

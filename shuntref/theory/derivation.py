@@ -66,6 +66,8 @@ class Derivation:
             assumptions.add("peak-torque")
         if self.options.connection == "separate":
             assumptions.add("current-sum-separate")
+        if self.options.load == "constant_power":
+            assumptions.add("load-constant-power")
         point = _point(self.options)
         return tuple(step_holds(step) and holds_in_state(step, frozenset(assumptions), point) for step in self.steps)
 
@@ -74,8 +76,8 @@ def _point(options: Options) -> str:
     """Which running point lies on the branch that was asked for."""
     if options.reaction:
         return "past the reaction peak" if options.branch == "upper" else "ordinary"
-    if options.load == "quadratic":
-        return "backward root" if options.branch == "lower" else "ordinary"
+    if options.load != "torque" and options.branch == "lower":
+        return "backward root" if options.load == "quadratic" else "near standstill"
     return "weak field" if options.branch == "lower" else "ordinary"
 
 
@@ -134,7 +136,7 @@ def derive(quantity: str = "speed", **options: object) -> Derivation:
     options : ``brush_drop``, ``line_resistance``, ``reaction`` (bool); ``flux`` 'general', 'proportional' or
         'froehlich'; ``connection`` 'shunt' or 'separate'; ``detail`` 'field_current', 'totals' or 'parts' (the default
         here: both circuits' resistances split in their parts); ``given`` 'torque', 'speed' or 'current'; ``load``
-        'torque' or 'quadratic'; ``branch`` 'upper' or 'lower'
+        'torque', 'quadratic' or 'constant_power'; ``branch`` 'upper' or 'lower'
 
     Returns
     -------

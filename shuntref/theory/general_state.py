@@ -25,23 +25,27 @@ _CHAIN = (
     ("armature-circuit-resistance", "armature_circuit_resistance"), ("armature-circuit", "supply_voltage"),
     ("field-circuit", "field_circuit_resistance"), ("field-circuit-resistance", "field_resistance"),
     ("line-drop", "source_voltage"), ("torque-balance", "load_torque"), ("speed-conversion", "speed_rpm"),
-    ("load-quadratic", "constant_torque"), ("starting-resistance", "starting_resistance"),
+    ("load-quadratic", "constant_torque"), ("flux-loss", "undisturbed_k_phi"),
+    ("starting-resistance", "starting_resistance"),
     ("starting-current", "starting_current"), ("winding-temperature", "winding_resistance"),
 )
 
 # The free quantities at one point of each branch: ordinary running; a field weaker than that of the peak speed; a
-# current beyond the peak that armature reaction gives the torque; the backward root of a quadratic load.
+# current beyond the peak that armature reaction gives the torque; the lower root of a load with constant power, and the
+# backward root of a quadratic load.
 _POINTS = {
     "ordinary": {"armature_current": "7", "field_current": "3/4", "k_phi": "3/5", "speed": "150"},
     "weak field": {"armature_current": "40", "field_current": "1/8", "k_phi": "1/10", "speed": "120"},
     "past the reaction peak": {"armature_current": "800", "field_current": "3/4", "k_phi": "1/5", "speed": "150"},
+    "near standstill": {"armature_current": "7", "field_current": "3/4", "k_phi": "3/5", "speed": "1/10"},
     "backward root": {"armature_current": "7", "field_current": "3/4", "k_phi": "3/5", "speed": "-20000"},
 }
 _REST = {
     "armature_resistance": "4/5", "added_armature_resistance": "1/5", "added_field_resistance": "20",
     "line_resistance": "1/10", "brush_drop": "2", "loss_torque": "1/4", "reaction_coefficient": "1/2000",
     "remanent_k_phi": "1/50", "froehlich_b": "9/10", "linear_torque_coefficient": "1/500",
-    "square_torque_coefficient": "1/100000", "temperature_constant": "235", "reference_temperature": "20",
+    "square_torque_coefficient": "1/100000", "constant_power": "5",
+    "temperature_constant": "235", "reference_temperature": "20",
     "winding_temperature": "75", "reference_resistance": "160", "field_voltage": "110",
 }
 
@@ -90,6 +94,8 @@ def general_state(assumptions: frozenset[str] = frozenset()) -> dict[str, sp.Exp
     for law_name, unknown in _CHAIN:
         if law_name == "field-circuit" and "field_voltage" not in state:
             give("shunt-connection", "field_voltage")
+        if law_name == "load-quadratic" and "load-constant-power" in assumptions:
+            law_name = "load-constant-power"
         give("armature-circuit-signed" if signed and law_name == "armature-circuit" else law_name, unknown)
     state["ideal_no_load_speed"] = state["peak_speed"] = state.get("speed", symbol("speed"))
     state["stall_torque"] = state["peak_torque"] = state["electromagnetic_torque"]

@@ -19,7 +19,7 @@ CHOICES: dict[str, tuple[object, ...]] = {
     "reaction": (False, True),
     "detail": ("field_current", "totals", "parts"),
     "given": ("torque", "speed", "current"),
-    "load": ("torque", "quadratic"),
+    "load": ("torque", "quadratic", "constant_power"),
     "branch": ("", "upper", "lower"),
 }
 
@@ -113,11 +113,11 @@ def _refuse_impossible(quantity: str, o: Options) -> None:
         raise ValueError(f"{quantity}: armature reaction needs a flux curve; give flux 'proportional' or 'froehlich'")
     if o.reaction and o.given == "speed" and quantity != "k_phi":
         raise ValueError(f"{quantity}: with armature reaction it is derived from a given torque, not from a given speed")
-    if o.line_resistance and (o.reaction or o.load == "quadratic"):
-        raise ValueError(f"{quantity}: line resistance together with armature reaction or a quadratic load has no closed "
-                         "form worth writing; the numeric model solves it")
-    if o.load == "quadratic" and (o.reaction or o.given != "torque"):
-        raise ValueError(f"{quantity}: a quadratic load together with armature reaction has no closed form")
+    if o.line_resistance and (o.reaction or o.load != "torque"):
+        raise ValueError(f"{quantity}: line resistance together with armature reaction or a load that changes with speed "
+                         "has no closed form worth writing; the numeric model solves it")
+    if o.load != "torque" and (o.reaction or o.given != "torque"):
+        raise ValueError(f"{quantity}: a load that changes with speed together with armature reaction has no closed form")
     if quantity == "added_field_resistance" and o.flux == "froehlich" and o.line_resistance and o.shunt:
         raise ValueError(f"{quantity}: behind a line resistance the flux on Froehlich's curve is the root of a cubic; give "
                          "flux 'general' or 'proportional', or use the numeric model")

@@ -40,8 +40,9 @@ def heading(derivation: Derivation) -> str:
                      "froehlich": "flux on Froehlich's curve"}[o.flux])
     if o.reaction:
         said.append("armature reaction in proportion to the armature current")
-    if o.load == "quadratic":
-        said.append("torque a quadratic in the speed")
+    if o.load != "torque":
+        said.append({"quadratic": "torque a quadratic in the speed",
+                     "constant_power": "load with a part of constant power"}[o.load])
     if o.branch:
         said.append(f"{o.branch} root")
     return ", ".join(said)

@@ -18,9 +18,9 @@ __all__ = ["back_emf", "ideal_no_load_speed", "peak_k_phi", "peak_speed", "speed
 
 
 def speed(ws: Worksheet, o: Options) -> None:
-    """Speed for a given torque, or for a torque that is a quadratic in the speed."""
-    if o.load == "quadratic":
-        _speed_with_quadratic_load(ws, o)
+    """Speed for a given torque, or for a load that changes with the speed."""
+    if o.load != "torque":
+        _speed_with_load(ws, o)
     elif o.reaction:
         _speed_with_reaction(ws, o)
     else:
@@ -31,12 +31,12 @@ def speed(ws: Worksheet, o: Options) -> None:
     parts(ws, o)
 
 
-def _speed_with_quadratic_load(ws: Worksheet, o: Options) -> None:
+def _speed_with_load(ws: Worksheet, o: Options) -> None:
     ws.state("armature-circuit")
     brush(ws, o)
     ws.use("armature-emf", "back_emf")
     ws.use("torque", "armature_current")
-    ws.use("load-quadratic", "electromagnetic_torque")
+    ws.use("load-quadratic" if o.load == "quadratic" else "load-constant-power", "electromagnetic_torque")
     ws.solve("speed", o.branch or "upper")
     flux_curve(ws, o)
 

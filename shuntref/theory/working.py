@@ -27,8 +27,8 @@ class Options:
     ``flux``: 'general' keeps k_phi itself; 'proportional' or 'froehlich' puts the curve in. ``connection``: 'shunt' or
     'separate'. ``reaction``: armature reaction in proportion to the armature current. ``detail``: 'field_current' stops
     at the field current, 'totals' goes on to the field circuit's resistance, 'parts' splits both circuits' resistances
-    into their two parts. ``given``: what is known of the load, 'torque', 'speed' or 'current'. ``load``: 'torque' or
-    'quadratic'. ``branch``: which of two roots, 'upper' or 'lower'; '' means the one the machine runs on.
+    into their two parts. ``given``: what is known of the load, 'torque', 'speed' or 'current'. ``load``: 'torque',
+    'quadratic' or 'constant_power'. ``branch``: which of two roots, 'upper' or 'lower'; '' means the one the machine runs on.
     """
 
     brush_drop: bool = False

@@ -20,6 +20,7 @@ _ORDINARY = {name: sp.Rational(text) for name, text in (
     ("brush_drop", "2"), ("field_current", "2/3"), ("k_phi", "7/10"), ("flux_constant", "21/20"),
     ("remanent_k_phi", "1/50"), ("froehlich_a", "8/5"), ("froehlich_b", "9/10"), ("reaction_coefficient", "1/250"),
     ("speed", "160"), ("electromagnetic_torque", "5"), ("load_torque", "9/2"), ("loss_torque", "1/2"),
+    ("undisturbed_k_phi", "7/10"), ("flux_loss_per_ampere", "1/1000"), ("constant_power", "100"),
     ("constant_torque", "1"), ("linear_torque_coefficient", "1/100"), ("square_torque_coefficient", "1/10000"),
 )}
 
