@@ -17,7 +17,8 @@ from shuntref.bench.error_sources import ErrorSource, Estimates, fixed
 from shuntref.model.flux import FluxCurve, FroehlichFlux, ProportionalFlux, TableFlux
 from shuntref.model.load import ConstantPower, ConstantTorque, Load, ProportionalTorque, SquareTorque, SumLoad
 from shuntref.model.machine import Machine
-from shuntref.model.steady import SteadyState, steady_state
+from shuntref.model.result import SteadyState
+from shuntref.model.steady import steady_state
 
 __all__ = [
     "COLUMNS",
@@ -37,7 +38,7 @@ __all__ = [
 Array = NDArray[np.float64]
 
 #: what a setting may be uncertain in
-COLUMNS = ("added_field_resistance", "added_armature_resistance", "supply_voltage", "load_torque")
+COLUMNS = ("added_field_resistance", "added_armature_resistance", "supply_voltage", "load_torque", "line_resistance")
 
 
 @dataclass(frozen=True, slots=True)
@@ -223,6 +224,7 @@ def solve_settings(
         "added_armature_resistance": np.array([s.added_armature_resistance for s in settings]),
         "supply_voltage": np.array([(s.supply_voltage or model.supply_voltage + shift) for s in settings]),
         "load_torque": np.array([s.load_torque or 0.0 for s in settings]),
+        "line_resistance": machine.line_resistance + np.array([s.line_resistance for s in settings]),
     }
     for name, change in (moved or {}).items():
         columns[name] = columns[name] + change
@@ -231,10 +233,17 @@ def solve_settings(
     every = _load_per_setting(load, factors)
     if np.any(torque != 0.0):
         every = every + ConstantTorque(torque)
-    line = machine.line_resistance + np.array([s.line_resistance for s in settings])
-    voltage = columns.pop("supply_voltage")
-    volts = {"source_voltage": voltage, "line_resistance": line} if np.any(line > 0.0) else {"supply_voltage": voltage}
-    return steady_state(machine, load=every, **columns, **volts)
+    line = columns["line_resistance"]
+    behind_line = bool(np.any(line > 0.0))
+    return steady_state(
+        machine,
+        load=every,
+        added_field_resistance=columns["added_field_resistance"],
+        added_armature_resistance=columns["added_armature_resistance"],
+        supply_voltage=None if behind_line else columns["supply_voltage"],
+        source_voltage=columns["supply_voltage"] if behind_line else None,
+        line_resistance=line if behind_line else None,
+    )
 
 
 def _load_per_setting(load: Load, factors: Array) -> Load:
