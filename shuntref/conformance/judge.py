@@ -92,8 +92,11 @@ def _agrees(case: Case, name: str, certified: Value, given: Number, precision: s
     )
 
 
-def _digits(certified: Value, given: Number, precision: str) -> float:
-    """Return how many leading digits agree, sign included: -log10 of the relative difference, from 0 to the cap."""
+def _digits(case: Case, name: str, certified: Value, given: Number, precision: str) -> float:
+    """Return how many leading digits agree, sign included: -log10 of the relative difference, from 0 to the cap.
+
+    Where zero is certified the difference is taken relative to the terms that cancel.
+    """
     most = PRECISIONS[precision][1]
     right, seen = _listed(certified), _given(given)
     if len(right) != len(seen):
@@ -105,9 +108,8 @@ def _digits(certified: Value, given: Number, precision: str) -> float:
         difference = abs(DECIMALS.subtract(b, a))
         if not difference:
             continue
-        if not a:
-            return 0.0
-        worst = min(worst, -float(DECIMALS.log10(DECIMALS.divide(difference, abs(a)))))
+        size = abs(a) or DECIMALS.divide(Decimal(case.absolute.get(name, _FLOOR)), _FLOOR)
+        worst = min(worst, -float(DECIMALS.log10(DECIMALS.divide(difference, size))))
     return max(0.0, worst)
 
 
@@ -168,7 +170,7 @@ def _judge_values(
         if name not in values:
             continue
         given = values[name]
-        digits = min(digits, _digits(certified, given, precision))
+        digits = min(digits, _digits(case, name, certified, given, precision))
         if not _agrees(case, name, certified, given, precision, steps.get(name, Decimal(0))):
             right = _listed(certified)
             shown = _shown(right if isinstance(certified, tuple) else right[0])

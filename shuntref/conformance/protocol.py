@@ -32,8 +32,10 @@ PROTOCOL = 1
 LONGEST_LINE = 256_000
 LONGEST_TEXT = 300
 
-#: a bare number word that JSON does not have but printf and many JSON writers produce
-_NUMBER_WORD = re.compile(r"(?<=[:\[,\s])([+-]?)(nan|inf(?:inity)?)(?:\((?:ind|snan)\))?(?=\s*[,\]}])", re.IGNORECASE)
+#: a text, which is passed over, or a bare number word that JSON does not have but printf and many JSON writers produce
+_NUMBER_WORD = re.compile(
+    r'"(?:[^"\\]|\\.)*"|(?<![\w.])([+-]?)(nan|inf(?:inity)?)(?:\((?:ind|snan)\))?(?!\w)', re.IGNORECASE
+)
 _WORDS = {
     "nan": math.nan,
     "inf": math.inf,
@@ -146,7 +148,7 @@ def _decode(text: str) -> dict[str, Any] | None:
 
 
 def _quoted(match: re.Match[str]) -> str:
-    return f'"{match.group(1)}{match.group(2).lower()}"'
+    return f'"{match.group(1)}{match.group(2).lower()}"' if match.group(2) else match.group()
 
 
 def number_in(value: object) -> float | None:

@@ -191,7 +191,7 @@ def _test(program: Program, test: SelfTest) -> str:
         if isinstance(value, tuple):
             lines.append(
                 f"        static const struct list {entry.name}_given = "
-                f"{{{len(value)}, {{{', '.join(map(repr, value))}}}}};"
+                f"{{{len(value)}, {{{', '.join(map(repr, value)) or '0.0'}}}}};"
             )
             given.append(f"&{entry.name}_given")
         else:
