@@ -67,6 +67,8 @@ def _roots(residual: sp.Expr, unknown: sp.Symbol) -> tuple[sp.Expr, ...]:
     numerator = sp.numer(sp.together(residual))
     polynomial = sp.Poly(numerator, unknown)
     degree = polynomial.degree()
+    if degree < 1:
+        raise Unsolvable(f"{unknown.name} is not determined by the readings")
     coefficients = [polynomial.coeff_monomial(unknown**power) for power in range(degree + 1)]
     if degree == 1:
         return (-coefficients[0] / coefficients[1],)

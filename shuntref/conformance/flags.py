@@ -10,7 +10,18 @@ from importlib.resources import files
 __all__ = ["KINDS", "Flag", "load_flags"]
 
 #: where a mistake is made
-KINDS = ("circuit", "flux", "sign", "units", "definition", "two states", "starting", "temperature", "readings", "limits")
+KINDS = (
+    "circuit",
+    "flux",
+    "sign",
+    "units",
+    "definition",
+    "two states",
+    "starting",
+    "temperature",
+    "readings",
+    "limits",
+)
 
 
 @dataclass(frozen=True, slots=True)

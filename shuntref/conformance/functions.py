@@ -119,7 +119,13 @@ def _function(name: str, entry: Mapping[str, Any]) -> Function:
     )
     outputs = tuple(Output(row["name"], row["unit"], row.get("shape") == "list") for row in entry["outputs"])
     return Function(
-        name, entry["group"], entry["sentence"], tuple(entry["equations"]), inputs, outputs, tuple(entry["preconditions"])
+        name,
+        entry["group"],
+        entry["sentence"],
+        tuple(entry["equations"]),
+        inputs,
+        outputs,
+        tuple(entry["preconditions"]),
     )
 
 

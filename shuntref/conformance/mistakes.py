@@ -6,14 +6,14 @@ may register one of its own for a function whose equations are not the usual one
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 
 import sympy as sp
 
 from shuntref.conformance.problem import DIRECTION, Namer, Problem, Values, equations, variable
 
-__all__ = ["MISTAKES", "Mistake", "mistake", "on_inputs", "on_outputs", "swapped"]
+__all__ = ["MISTAKES", "Mistake", "mistake", "on_inputs", "on_outputs", "replaced", "swapped"]
 
 Mistake = Callable[[Problem], Problem | None]
 
@@ -35,6 +35,17 @@ def mistake(slug: str) -> Callable[[Mistake], Mistake]:
 def swapped(law_name: str, builder: Callable[[Namer], sp.Eq], states: str = "both") -> Mistake:
     """Return the mistake that puts another equation in a law's place."""
     return lambda problem: problem.swap(law_name, builder, states)
+
+
+def replaced(equations_by_key: Mapping[str, sp.Eq]) -> Mistake:
+    """Return the mistake that puts the given equations in place of those of the same keys."""
+
+    def change(problem: Problem) -> Problem | None:
+        if not set(equations_by_key) <= set(problem.equations):
+            return None
+        return replace(problem, equations={**problem.equations, **equations_by_key})
+
+    return change
 
 
 def on_inputs(change: Callable[[Values], None]) -> Mistake:
@@ -98,18 +109,14 @@ def _register_circuit() -> None:
         "armature-drop-added": _armature(
             lambda s, d: sp.Eq(
                 s("back_emf"),
-                s("supply_voltage")
-                + s("armature_current") * s("armature_circuit_resistance")
-                + s("brush_drop") * d,
+                s("supply_voltage") + s("armature_current") * s("armature_circuit_resistance") + s("brush_drop") * d,
             )
         ),
         "armature-drop-ignored": _armature(lambda s, d: sp.Eq(s("back_emf"), s("supply_voltage"))),
         "brush-drop-helps-the-current": _armature(
             lambda s, d: sp.Eq(
                 s("supply_voltage"),
-                s("back_emf")
-                + s("armature_current") * s("armature_circuit_resistance")
-                - s("brush_drop") * d,
+                s("back_emf") + s("armature_current") * s("armature_circuit_resistance") - s("brush_drop") * d,
             )
         ),
         "armature-winding-forgotten": swapped(
@@ -142,7 +149,7 @@ def _register_circuit() -> None:
         ),
         "armature-reaction-ignored": lambda problem: (
             problem.swap("reaction-proportional", lambda s: sp.Eq(s("reaction_field_current"), 0))
-            or problem.swap("reaction-mmf", lambda s: sp.Eq(s("reaction_field_current"), 0))
+            or problem.swap("demagnetising-field-current", lambda s: sp.Eq(s("reaction_field_current"), 0))
         ),
         "demagnetising-sign-wrong": swapped(
             "effective-field-current",
@@ -152,29 +159,25 @@ def _register_circuit() -> None:
             "torque-balance", lambda s: sp.Eq(s("electromagnetic_torque"), s("load_torque"))
         ),
         "rotational-loss-forgotten": swapped(
-            "output-balance", lambda s: sp.Eq(s("output_power"), s("electromagnetic_power"))
+            "power-balance", lambda s: sp.Eq(s("electromagnetic_power"), s("output_power"))
         ),
         "rotational-loss-taken-off-twice": swapped(
-            "output-balance",
-            lambda s: sp.Eq(s("output_power"), s("electromagnetic_power") - 2 * s("rotational_loss")),
+            "power-balance",
+            lambda s: sp.Eq(s("electromagnetic_power"), s("output_power") + 2 * s("rotational_loss")),
         ),
         "froehlich-constants-exchanged": swapped(
             "flux-froehlich",
             lambda s: sp.Eq(
                 s("k_phi"),
                 s("remanent_k_phi")
-                + s("froehlich_b")
-                * s("effective_field_current")
-                / (s("froehlich_a") + s("effective_field_current")),
+                + s("froehlich_b") * s("effective_field_current") / (s("froehlich_a") + s("effective_field_current")),
             ),
         ),
         "remanence-ignored": swapped(
             "flux-froehlich",
             lambda s: sp.Eq(
                 s("k_phi"),
-                s("froehlich_a")
-                * s("effective_field_current")
-                / (s("froehlich_b") + s("effective_field_current")),
+                s("froehlich_a") * s("effective_field_current") / (s("froehlich_b") + s("effective_field_current")),
             ),
         ),
     }
@@ -190,7 +193,7 @@ def _register_circuit() -> None:
 
     @mistake("total-given-for-added")
     def _total(problem: Problem) -> Problem | None:
-        for total, own, added in (resistance, field_side, (resistance[0], resistance[1], "starting_resistance")):
+        for own, added in (resistance[1:], field_side[1:], (resistance[1], "starting_resistance")):
             if added in problem.wanted:
 
                 def after(values: Values, own: str = own, added: str = added) -> Values:

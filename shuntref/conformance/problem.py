@@ -67,7 +67,10 @@ def equations(*laws: str, shared: Iterable[str] | None = None) -> dict[str, sp.E
         direction = variable(DIRECTION) if shared is None else sp.Integer(1)
         equation = equation.xreplace({sp.sign(variable("armature_current")): direction})
         if shared is not None:
-            nothing = {variable("added_field_resistance"): sp.Integer(0), variable("added_armature_resistance"): sp.Integer(0)}
+            nothing = {
+                variable("added_field_resistance"): sp.Integer(0),
+                variable("added_armature_resistance"): sp.Integer(0),
+            }
             equation = equation.xreplace(nothing)
             equation = equation.xreplace({s: name_of(s.name) for s in equation.free_symbols})
         found[name if shared is None else _REFERENCE + name] = equation

@@ -118,9 +118,11 @@ ENTRIES = {
             "overhauling-taken-as-motoring",
         ),
         tuple(_current_rows()),
-        {"overhauling-taken-as-motoring": lambda problem: problem.with_before(
-            lambda values: {**values, "load_torque": abs(values["load_torque"])}
-        )},
+        {
+            "overhauling-taken-as-motoring": lambda problem: problem.with_before(
+                lambda values: {**values, "load_torque": abs(values["load_torque"])}
+            )
+        },
     ),
     "armature_current_from_speed": Entry(
         _from_speed,

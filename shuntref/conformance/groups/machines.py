@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any
 
+from shuntref.conformance.certify import Alternative
 from shuntref.conformance.problem import Values
 
 __all__ = [
@@ -21,6 +22,7 @@ __all__ = [
     "NOTHING_NEGATIVE",
     "PROPORTIONAL",
     "PUMP",
+    "REFUSING",
     "TINY",
     "given",
     "refuse_below_zero",
@@ -126,6 +128,10 @@ def refuse_below_zero(name: str, words: str) -> tuple[str, Callable[[Values], bo
 
 
 BEYOND_STALL = refuse_below_zero("back_emf", "the torque is beyond stall")
+
+
+#: where the answer is zero in exact arithmetic and rounding may leave it just below
+REFUSING = Alternative("refused, because rounding leaves it just below zero")
 
 
 def NOTHING_NEGATIVE(name: str) -> tuple[str, Callable[[Values], bool]]:

@@ -157,7 +157,9 @@ def _known_rows() -> Iterator[Row]:
 
 # --- separate excitation
 SEPARATE = Problem(
-    equations("field-circuit", "field-circuit-resistance", *PROPORTIONAL, *ARMATURE), ("speed",), refusals=(BEYOND_STALL,)
+    equations("field-circuit", "field-circuit-resistance", *PROPORTIONAL, *ARMATURE),
+    ("speed",),
+    refusals=(BEYOND_STALL,),
 )
 
 
@@ -250,7 +252,12 @@ ENTRIES = {
     ),
     "ideal_no_load_speed": Entry(
         lambda inputs: IDEAL,
-        (*SPEED_SLIPS[:3], "flux-kept-though-the-field-changed", "field-winding-forgotten", "added-resistance-in-parallel"),
+        (
+            *SPEED_SLIPS[:3],
+            "flux-kept-though-the-field-changed",
+            "field-winding-forgotten",
+            "added-resistance-in-parallel",
+        ),
         tuple(_ideal_rows()),
     ),
     "speed_regulation": Entry(

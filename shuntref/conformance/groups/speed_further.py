@@ -53,7 +53,9 @@ def _line_rows() -> Iterator[Row]:
     yield Row("bench-no-torque", 3, {**base, "load_torque": 0.0})
     yield Row("bench-overhauled-raises-the-voltage", 3, {**base, "load_torque": -6.5, "brush_drop": 2.0})
     yield Row("bench-rheostat-ahead-of-both", 2, {**base, "line_resistance": 4.0, "load_torque": 3.0})
-    yield Row("lecture-loss-torque", 2, given(LECTURE, *_BEHIND, source_voltage=240.0, line_resistance=0.3, loss_torque=4.0))
+    yield Row(
+        "lecture-loss-torque", 2, given(LECTURE, *_BEHIND, source_voltage=240.0, line_resistance=0.3, loss_torque=4.0)
+    )
     # the torque that a shunt motor behind a line can take is limited: U^2 c / (4 R_l (R_ft + R_l)) is 18 N m here
     edge = {
         "source_voltage": 120.0,
@@ -100,7 +102,12 @@ def _square_rows() -> Iterator[Row]:
     yield Row("fan-large-rheostat", 3, {**base, "added_armature_resistance": 60.0})
     yield Row("fan-nearly-no-load", 3, {**base, "load_torque": 0.001})
     yield Row("near-stall-by-loss", 4, given(BENCH, *names, k_phi=0.75, reference_speed=150.0, loss_torque=112.4999))
-    yield Row("refused-loss-beyond-stall", 3, given(BENCH, *names, k_phi=0.75, reference_speed=150.0, loss_torque=113.0), "invalid")
+    yield Row(
+        "refused-loss-beyond-stall",
+        3,
+        given(BENCH, *names, k_phi=0.75, reference_speed=150.0, loss_torque=113.0),
+        "invalid",
+    )
     yield Row("refused-no-reference-speed", 3, {**base, "reference_speed": 0.0}, "invalid")
 
 
