@@ -11,7 +11,22 @@ from shuntref.model.setting import Setting
 from shuntref.model.status import WORDS, InfeasibleError, Status
 from shuntref.quantities.text import format_value
 
-__all__ = ["beyond_reaction_peak", "beyond_stall", "infeasible", "no_power"]
+__all__ = [
+    "ARMATURE_THEOREM",
+    "FIELD_THEOREM",
+    "REACTION_THEOREM",
+    "STALL_THEOREM",
+    "beyond_reaction_peak",
+    "beyond_stall",
+    "infeasible",
+    "no_power",
+]
+
+#: slugs of the theorems that forbid things; a test holds them to the theory room's list
+STALL_THEOREM = "no-load-speed-and-stall-torque"
+REACTION_THEOREM = "armature-reaction-limits-torque"
+FIELD_THEOREM = "field-weakening-raises-speed"
+ARMATURE_THEOREM = "armature-resistance-lowers-speed"
 
 
 def _torque(value: float) -> str:
@@ -27,7 +42,7 @@ def beyond_stall(torque: float, limit: float) -> InfeasibleError:
         quantity="electromagnetic_torque",
         value=torque,
         limit=limit,
-        theorem="stall-torque",
+        theorem=STALL_THEOREM,
     )
 
 
@@ -40,7 +55,7 @@ def beyond_reaction_peak(torque: float, limit: float) -> InfeasibleError:
         quantity="electromagnetic_torque",
         value=torque,
         limit=limit,
-        theorem="reaction-torque-limit",
+        theorem=REACTION_THEOREM,
     )
 
 

@@ -50,6 +50,10 @@ class ArmatureReaction:
         """Loss of field current, as reported."""
         return self.lost_at(armature_current)
 
+    def field_current_for(self, flux: FluxCurve, k_phi: Any, armature_current: Any) -> Any:
+        """Field current that gives a k_phi in spite of the reaction; NaN where the curve never has it."""
+        return flux.field_current_at(k_phi) + self.lost_at(armature_current)
+
     def coordinate(self, armature_current: Any) -> Any:
         """What the limits apply to."""
         return abs(armature_current)
@@ -203,6 +207,10 @@ class FluxLoss(ArmatureReaction):
 
     def curve_current_at(self, field_current: Any, armature_current: Any) -> Any:
         return field_current
+
+    def field_current_for(self, flux: FluxCurve, k_phi: Any, armature_current: Any) -> Any:
+        left = 1.0 - self.loss_per_ampere * abs(armature_current)
+        return flux.field_current_at(np.where(left > 0.0, k_phi / left, np.inf))
 
     def reaction_field_current_at(self, flux: FluxCurve, field_current: Any, armature_current: Any) -> Any:
         return field_current - flux.field_current_at(self.k_phi_at(flux, field_current, armature_current))

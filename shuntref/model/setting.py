@@ -28,6 +28,7 @@ RULES: dict[str, str] = {
     "added_armature_resistance": "not negative",
     "brush_drop": "not negative",
     "line_resistance": "not negative",
+    "target": "positive",
 }
 
 _TERMS = ("constant", "proportional", "square", "power")

@@ -1,0 +1,193 @@
+"""The speed alone, for very many points: the speed equation in blocks that stay in the cache, on one thread or more."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from itertools import pairwise
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from shuntref.model.circuit_formulas import armature_circuit_resistance, field_circuit_resistance
+from shuntref.model.speed_formulas import speed_shunt_proportional
+from shuntref.model.status import Status
+from shuntref.model.tape import Tape
+from shuntref.model.validation import as_array, check_array
+
+__all__ = ["BulkSpeed", "shunt_speed"]
+
+Array = np.ndarray[Any, Any]
+
+#: points in a block: the seven inputs of a block and its intermediate results share the second-level cache
+_BLOCK = 16384
+_least, _greatest = np.minimum.reduce, np.maximum.reduce
+_RULES = {
+    "supply_voltage": "positive",
+    "flux_constant": "positive",
+    "field_resistance": "positive",
+    "added_field_resistance": "not negative",
+    "armature_resistance": "not negative",
+    "added_armature_resistance": "not negative",
+    "electromagnetic_torque": "finite",
+}
+
+
+class BulkSpeed(NamedTuple):
+    """Speeds [rad/s], NaN beyond stall, and the status of each point (a read-only zero for all when all are well)."""
+
+    speed: Array
+    status: Array
+
+
+def shunt_speed(
+    supply_voltage: Any,
+    flux_constant: Any,
+    field_resistance: Any,
+    added_field_resistance: Any,
+    armature_resistance: Any,
+    added_armature_resistance: Any,
+    electromagnetic_torque: Any,
+    *,
+    out: Array | None = None,
+    workers: int = 1,
+) -> BulkSpeed:
+    """Speed of shunt motors with proportional flux and a given torque, for arrays of any size.
+
+    Parameters
+    ----------
+    supply_voltage, flux_constant, field_resistance, added_field_resistance, armature_resistance,
+    added_armature_resistance, electromagnetic_torque : float or array
+        [V], [V s/(rad A)], [ohm], [ohm], [ohm], [ohm], [N m]; they broadcast. No brush drop, no line resistance.
+    out : array, optional
+        Where to put the speeds: of the broadcast shape, C-contiguous, of the result's precision, sharing no memory with an
+        input. After an error its contents are undefined.
+    workers : int
+        Threads that share the blocks.
+
+    Returns
+    -------
+    BulkSpeed
+        ``speed`` (float32 when every array given is float32) and ``status``: ``torque-beyond-stall`` where the speed is NaN.
+
+    Raises
+    ------
+    ValueError
+        An input that cannot be, with its first offending index.
+
+    Notes
+    -----
+    omega = (U - T R g) g with g = R_ft/(c U). Every input is validated, in the same pass: the least value of each says
+    whether a sign is wrong or a number missing, and an infinite input leaves its trace in the result.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> shunt_speed(120.0, 1.0, 160.0, 0.0, 0.8, 0.0, np.array([3.0, 6.0, 200.0])).speed
+    array([155.73333333, 151.46666667,          nan])
+    """
+    given = (supply_voltage, flux_constant, field_resistance, added_field_resistance, armature_resistance,
+             added_armature_resistance, electromagnetic_torque)  # fmt: skip
+    if not isinstance(workers, int) or isinstance(workers, bool) or workers < 1:
+        raise ValueError(f"workers is {workers!r:.60}; a whole number from 1 is needed")
+    arrays = [as_array(name, value) for name, value in zip(_RULES, given, strict=True)]
+    sized = [array for array, value in zip(arrays, given, strict=True) if not isinstance(value, (int, float))]
+    shape = np.broadcast_shapes(*(array.shape for array in arrays))
+    dtype = np.result_type(*(array.dtype for array in sized)) if sized else np.dtype(np.float64)
+    if out is None:
+        out = np.empty(shape, dtype)
+    elif out.shape != shape or out.dtype != dtype or not out.flags.c_contiguous:
+        raise ValueError(f"out is {out.dtype} {out.shape}; a C-contiguous {dtype} array of shape {shape} is needed")
+    elif any(np.may_share_memory(out, array) for array in arrays):
+        raise ValueError("out shares memory with an input; an array of its own is needed")
+    flat = out.reshape(-1)
+    pieces = [_pieces(array, shape, dtype) for array in arrays]
+    marks: dict[int, Array] = {}
+
+    def work(starts: range) -> None:
+        buffers = _TAPE.buffers(min(_BLOCK, flat.size), dtype)
+        with np.errstate(all="ignore"):
+            for start in starts:
+                stop = min(start + _BLOCK, flat.size)
+                if stop - start < _BLOCK:
+                    buffers = [buffer[: stop - start] for buffer in buffers]
+                beyond = _block([piece(start, stop) for piece in pieces], flat[start:stop], start, shape, buffers)
+                if beyond is not None:
+                    marks[start] = beyond
+
+    starts = range(0, flat.size, _BLOCK)
+    if workers == 1:
+        work(starts)
+    else:
+        with ThreadPoolExecutor(workers) as threads:
+            list(threads.map(work, _shares(starts, workers)))
+    return BulkSpeed(out, _status(marks, flat.size, shape))
+
+
+def _shares(starts: range, workers: int) -> list[range]:
+    """Consecutive runs of blocks, a few for each worker so that a slow one does not hold up the end."""
+    parts = min(len(starts), 4 * workers)
+    cuts = [len(starts) * i // parts for i in range(parts + 1)] if parts else [0]
+    return [starts[a:b] for a, b in pairwise(cuts)]
+
+
+def _pieces(array: Array, shape: tuple[int, ...], dtype: Any) -> Callable[[int, int], Any]:
+    """How to get a block of an input: one value, a view, or a copy of the block alone."""
+    if array.size == 1:
+        one = array.reshape(-1).astype(dtype)
+        return lambda start, stop: one
+    if array.shape == shape and array.flags.c_contiguous:
+        flat = array.reshape(-1)
+        return lambda start, stop: flat[start:stop]
+    spread = np.broadcast_to(array, shape)
+    return lambda start, stop: spread.flat[start:stop]
+
+
+def _speed(voltage: Any, constant: Any, field: Any, added_field: Any, armature: Any, added: Any, torque: Any) -> Any:
+    """The speed equation in the order of the inputs."""
+    return speed_shunt_proportional(
+        voltage,
+        constant,
+        field_circuit_resistance(field, added_field),
+        torque,
+        armature_circuit_resistance(armature, added),
+    )
+
+
+_TAPE = Tape(_speed, len(_RULES))
+
+
+def _block(inputs: list[Any], out: Array, start: int, shape: tuple[int, ...], buffers: list[Array]) -> Array | None:
+    """Work one block out; returns where the torque is beyond stall, or None."""
+    _TAPE.run(inputs, buffers, out)
+    voltage, constant, field, added_field, armature, added_armature, torque = inputs
+    if (
+        _least(voltage) > 0.0
+        and _least(constant) > 0.0
+        and _least(field) > 0.0
+        and _least(added_field) >= 0.0
+        and _least(armature) >= 0.0
+        and _least(added_armature) >= 0.0
+        and _least(out) > 0.0  # a speed of exactly zero can come from an infinite flux
+        and _greatest(out) < np.inf
+    ):
+        return None
+    for (name, rule), values in zip(_RULES.items(), inputs, strict=True):
+        whole = values.size == out.size and out.size > 1
+        check_array(name, values, rule, offset=start if whole else 0, shape=shape if whole else None)
+    limit = voltage * voltage * constant / (field + added_field)
+    negative = out < 0.0
+    edge = negative & (torque * (armature + added_armature) <= limit * (1.0 + 8.0 * np.finfo(out.dtype).eps))
+    out[edge] = 0.0  # standstill to rounding
+    beyond = negative & ~edge
+    out[beyond] = np.nan
+    return beyond if beyond.any() else None
+
+
+def _status(marks: dict[int, Array], size: int, shape: tuple[int, ...]) -> Array:
+    if not marks:
+        return np.broadcast_to(np.uint8(Status.OK), shape)
+    status = np.zeros(size, np.uint8)
+    for start, beyond in marks.items():
+        status[start : start + beyond.size][beyond] = Status.TORQUE_BEYOND_STALL
+    return status.reshape(shape)
