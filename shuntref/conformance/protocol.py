@@ -115,9 +115,8 @@ def read_reply(line: bytes) -> Reply | None:
     True
     """
     text = line.decode("utf-8", "replace").strip()
-    if not text.startswith("{"):
-        return None
-    message = _decode(text)
+    # a remark that did not end its line may stand in front
+    message = _decode(text[text.find("{") :]) if "{" in text else None
     if message is None:
         return None
     if message.get("ready") is not None:
