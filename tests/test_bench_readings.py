@@ -3,6 +3,8 @@
 import math
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from shuntref.bench.instruments import KINDS, Instrument, instrument_from_table, parse_accuracy
 from shuntref.bench.log_headings import find_column
@@ -199,3 +201,37 @@ def test_a_bad_instrument_table_is_refused_by_name(table, words):
 def test_every_kind_of_instrument_reads_quantities_of_one_unit():
     for kind in KINDS:
         assert instrument_from_table(kind, {"kind": kind}).reads
+
+
+def test_a_tachometer_in_radians_is_kept_in_revolutions():
+    meter = instrument_from_table("tacho", {"reads": "speed", "resolution": "0.1 rad/s"})
+    assert meter.reads == ("speed_rpm",)
+    assert meter.resolution == pytest.approx(0.1 * 30 / math.pi)
+    with pytest.raises(ValueError, match="speed_rpm"):
+        Instrument("tacho", ("speed",))
+
+
+HOSTILE = st.text(alphabet=st.sampled_from("0123456789.,;-+eE \t\"'[]()/UVIAnrmi\n%Ω°∞NaN\x00\u202e"), max_size=120)
+
+
+@given(HOSTILE)
+def test_any_log_is_read_or_refused_in_one_line(body):
+    try:
+        log = read_log("run;U [V];I_f [A];n [r/min]\n" + body)
+    except ValueError as error:
+        message = str(error)
+    else:
+        message = "read"
+        assert {record.outcome for record in log.lines} <= {"heading", "blank", "remark", "used", "averaged", "refused"}
+        for run in log.runs:
+            assert all(math.isfinite(value) for value in run.values.values())
+    assert len(message.splitlines()) == 1
+
+
+@given(st.lists(st.tuples(st.floats(50, 500), st.floats(0.01, 5), st.floats(100, 5000)), min_size=1, max_size=8))
+def test_readings_come_back_whatever_the_style(rows):
+    point = "run,U [V],I_f [A],n [r/min]\n" + "".join(f"{k},{u!r},{i!r},{n!r}\n" for k, (u, i, n) in enumerate(rows))
+    comma = point.replace(",", ";").replace(".", ",")
+    for text in (point, comma, comma.replace(";", "\t")):
+        found = [tuple(run.values.values()) for run in read_log(text).runs]
+        assert found == rows

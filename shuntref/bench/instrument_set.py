@@ -46,6 +46,5 @@ class InstrumentSet:
         return cls(tuple(instrument_from_table(name, table) for name, table in tables.items()))
 
     def reading(self, name: str) -> Instrument | None:
-        """Return the instrument that reads ``name``, or None; ``speed`` and ``speed_rpm`` are read by the same one."""
-        wanted = {"speed", "speed_rpm"} if name in ("speed", "speed_rpm") else {name}
-        return next((instrument for instrument in self.instruments if wanted & set(instrument.reads)), None)
+        """Return the instrument that reads ``name``, or None."""
+        return next((instrument for instrument in self.instruments if name in instrument.reads), None)

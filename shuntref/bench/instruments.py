@@ -97,6 +97,8 @@ class Instrument:
             raise ValueError(f"{self.name}: its accuracy is a percentage of the range, so state the range")
         if not self.reads:
             raise ValueError(f"{self.name}: state which quantities it reads")
+        if "speed" in self.reads:
+            raise ValueError(f"{self.name}: logs keep speeds in r/min, so let it read speed_rpm and state its figures in r/min")
 
     @property
     def gain_limit(self) -> float:
@@ -311,6 +313,7 @@ def instrument_from_table(name: str, table: Mapping[str, Any]) -> Instrument:
     kind = table.get("kind", "")
     reads = table.get("reads") or KINDS.get(kind, ())
     reads = (reads,) if isinstance(reads, str) else tuple(reads)
+    reads = tuple("speed_rpm" if entry == "speed" else entry for entry in reads)
     if not reads or (kind and kind not in KINDS):
         raise ValueError(f"instrument {name!r}: state its kind ({', '.join(KINDS)}) or what it reads")
     for entry in reads:
