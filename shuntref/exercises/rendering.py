@@ -12,7 +12,7 @@ from shuntref.exercises.solution import Solution
 from shuntref.exercises.worked_solution import StepWords, WorkedSolution, worked_solution
 from shuntref.exercises.writing import LatexWriter, TextWriter
 
-__all__ = ["FORMATS", "render"]
+__all__ = ["FORMATS", "render", "suggests_a_setting"]
 
 FORMATS = ("text", "markdown", "latex")
 _WIDTH = 100
@@ -61,7 +61,8 @@ def render(solution: Solution, form: str = "text") -> str:
     return makers[form](solution)
 
 
-def _cautioned(solution: Solution) -> bool:
+def suggests_a_setting(solution: Solution) -> bool:
+    """Whether a solution suggests a resistor, a start or an open field, so that the cautions belong to it."""
     asked = {answer.of.quantity for answer in solution.exercise.answers.values()}
     standstill = any(solution.system.standstill(state) for state in solution.exercise.states.values())
     open_field = any(entry is not None and entry.value == 0 for state in solution.exercise.states.values()
@@ -70,7 +71,8 @@ def _cautioned(solution: Solution) -> bool:
 
 
 def _wrapped(text: str, indent: str = "") -> list[str]:
-    return textwrap.wrap(" ".join(text.split()), _WIDTH, initial_indent=indent, subsequent_indent=indent) or [""]
+    words = " ".join(re.split(r"[ \t\n]+", text.strip()))
+    return textwrap.wrap(words, _WIDTH, initial_indent=indent, subsequent_indent=indent, break_on_hyphens=False) or [""]
 
 
 def _paragraphs(solution: Solution) -> list[tuple[str, str]]:
@@ -102,7 +104,8 @@ def _text(solution: Solution) -> str:
     for place, label in words.states:
         lines.append(f"  state {place}: {label}")
     for heading, data in words.given:
-        lines += _wrapped((f"{heading}: " if heading else "") + "; ".join(data), "  ")
+        kept = "; ".join(item.replace(" ", "\u00a0") for item in data)  # a value is not torn apart
+        lines += [line.replace("\u00a0", " ") for line in _wrapped((f"{heading}: " if heading else "") + kept, "  ")]
     for sentence in words.setting:
         lines += _wrapped(sentence, "  ")
     lines += ["", "Solution", ""]
@@ -117,7 +120,7 @@ def _text(solution: Solution) -> str:
             lines += _wrapped(f"({answer.remark})", " " * (wide + 4))
     for heading, text in _ending(solution, words):
         lines += ["", *_wrapped(f"{heading}: {text}")]
-    if _cautioned(solution):
+    if suggests_a_setting(solution):
         lines += ["", caution_text()]
     return "\n".join(lines) + "\n"
 
@@ -169,7 +172,7 @@ def _markdown(solution: Solution) -> str:
         lines.append(f"| {answer.label} | {symbol}{answer.value} | {answer.remark} |")
     for heading, text in _ending(solution, words):
         lines += ["", f"*{heading}:* {text}"]
-    if _cautioned(solution):
+    if suggests_a_setting(solution):
         lines += ["", "## Cautions", "", *(f"- {line}" for line in CAUTIONS)]
     return "\n".join(lines) + "\n"
 
@@ -210,7 +213,7 @@ def _latex(solution: Solution) -> str:
     lines.append(r"\end{itemize}")
     for heading, text in _ending(solution, words):
         lines += ["", rf"\emph{{{heading}:}} {_escaped(text)}"]
-    if _cautioned(solution):
+    if suggests_a_setting(solution):
         lines += [r"\subsection*{Cautions}", r"\begin{itemize}"]
         lines += [rf"\item {_escaped(line)}" for line in CAUTIONS]
         lines.append(r"\end{itemize}")

@@ -87,7 +87,8 @@ def setting_lines(solution: Solution, writer: Writer) -> tuple[str, ...]:
             place = f", {state.label}" if writer.several else ""
             lines.append(f"Neglected{place}: {' and '.join(_NEGLECTED[n] for n in sorted(state.neglect - exercise.neglect))}.")
         if state.condition:
-            lines.append(f"{state.label.capitalize()}: greatest efficiency.")
+            place = f", {state.label}" if writer.several else ""
+            lines.append(f"The machine runs at its greatest efficiency{place}.")
     nothing = _taken_as_nothing(solution)
     if nothing:
         lines.append(f"Not mentioned, so taken as nothing: {', '.join(nothing)}.")
@@ -151,5 +152,5 @@ def _taken_as_nothing(solution: Solution) -> list[str]:
                 continue
             for ref in equation.refs:
                 if solution.system.nothing.get(ref) == 0 and not ref.quantity.endswith(("coefficient", "constant_torque")):
-                    names.append(_words(ref.quantity))
+                    names.append("armature reaction" if ref.quantity.startswith("reaction_") else _words(ref.quantity))
     return list(dict.fromkeys(names))

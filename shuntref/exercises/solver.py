@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import heapq
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from typing import Any
 
 import mpmath
@@ -110,7 +111,8 @@ def _solved(exercise: Exercise, laws: Mapping[str, Law] | None, tolerant: bool, 
             instead = {} if root.impossible else _with_root(exercise, laws, precise, choice, root)
             others.append(Root(root.values, root.impossible, instead))
         choices.append(Choice(choice.unknown, choice.coefficients, choice.taken, tuple(others), choice.reason))
-    steps = tuple(run.steps_for(run.asked()))
+    told = {choice.unknown: choice for choice in choices}
+    steps = tuple(replace(step, choice=told[step.ref]) if step.choice else step for step in run.steps_for(run.asked()))
     needed = {step.ref for step in steps}
     notes = run.consistency.notes if tolerant else check_surplus(run, steps)
     kept = tuple(choice for choice in choices if choice.unknown in needed)
@@ -279,10 +281,7 @@ class Run:
         if self._steps_added or self.exercise.starter is None or whole not in self.values:
             return False
         self._steps_added = True
-        equations, numbers = step_equations(int(self.values[whole]))
-        for ref, number in numbers.items():
-            self._know(ref, mpmath.mpf(number) if self.precise else number)
-        for equation in equations:
+        for equation in step_equations(int(self.values[whole]), self.system.laws):
             binding = {name: self.system.bind(ref) for name, ref in equation.binding.items()}
             self.equations.append(LawEquation(equation.law, binding))
             self._watch(len(self.equations) - 1)

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 from shuntref.exercises.equation import LawEquation
 from shuntref.exercises.statement import STARTER, Exercise, Ref, Starter
-from shuntref.theory.laws import all_laws
+from shuntref.theory.laws.law import Law
 
 __all__ = ["limit_states", "starter_laws", "step_equations"]
 
-_OF_STEP = ("step_circuit_resistance", "section_resistance", "step_back_emf", "step_number")
+_OF_STEP = ("step_circuit_resistance", "section_resistance", "step_back_emf")
 
 
 def limit_states(starter: Starter) -> list[str]:
@@ -47,30 +47,28 @@ def starter_laws(exercise: Exercise) -> Iterator[tuple[str, str]]:
     yield STARTER, "studs-of-sections"
 
 
-def step_equations(sections: int) -> tuple[list[LawEquation], dict[Ref, float]]:
-    """Return the equations of the steps of a starter, and the numbers of the steps.
+def step_equations(sections: int, laws: Mapping[str, Law]) -> list[LawEquation]:
+    """Return the equations of the steps of a starter.
 
     Examples
     --------
-    >>> equations, numbers = step_equations(2)
-    >>> [str(ref) for ref in numbers]
-    ['starter.step_number[1]', 'starter.step_number[2]']
+    >>> from shuntref.theory.laws import all_laws
+    >>> [equation.slug for equation in step_equations(2, all_laws())][:3]
+    ['starter-first-stud', 'starter-resistance', 'starter-next-stud']
     """
-    laws = all_laws()
     found: list[LawEquation] = []
-    numbers: dict[Ref, float] = {}
 
     def add(slug: str, step: int) -> None:
         law = laws[slug]
         binding = {name: Ref(STARTER, name, step if name in _OF_STEP else 0) for name in law.quantities}
+        if "next_step_circuit_resistance" in binding:
+            binding["next_step_circuit_resistance"] = Ref(STARTER, "step_circuit_resistance", step + 1)
         found.append(LawEquation(law, binding))
 
     add("starter-first-stud", 1)
     add("starter-resistance", 1)
     for step in range(1, sections + 1):
-        numbers[Ref(STARTER, "step_number", step)] = float(step)
-        if step > 1:
-            add("starter-stud", step)
-        add("starter-last-section" if step == sections else "starter-section", step)
-        add("starter-step-emf", step)
-    return found, numbers
+        add("starter-next-stud", step)
+        add("starter-last-section" if step == sections else "starter-cut-section", step)
+        add("starter-change-emf", step)
+    return found

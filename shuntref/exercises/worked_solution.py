@@ -240,7 +240,7 @@ def _other_root(
         answer = solution.answers[name]
         if abs(value - answer.value) > 1e-9 * abs(answer.value):
             said.append(f"{answer.answer.label} {answer_text(answer.answer, value, solution.exercise.horsepower)}")
-    return [f"The other root, {which}, would make {', '.join(said)}."] if said else []
+    return [f"The other root, {which}, would give: {', '.join(said)}."] if said else []
 
 
 def _comparisons(solution: Solution, writer: Writer) -> list[StepWords]:

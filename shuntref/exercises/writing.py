@@ -184,7 +184,8 @@ class LatexWriter(Writer):
 
     def power(self, base: str, exponent: str, bracketed: bool) -> str:
         """See :class:`Writer`."""
-        return f"{self.bracket(base) if bracketed or '_' in base or chr(92) in base else base}^{{{exponent}}}"
+        several = bracketed or base.startswith("k")  # k Phi is one quantity
+        return f"{self.bracket(base) if several else base}^{{{exponent}}}"
 
     def root(self, inside: str) -> str:
         """See :class:`Writer`."""
@@ -261,9 +262,11 @@ class _Printer:
         return (rank + (10 if factor.is_Add else 0), self._place(names[0]), names[0])
 
     def _product(self, expression: sp.Expr) -> str:
-        if expression.could_extract_minus_sign():
-            return f"-{self._factor_text(-expression)}"
         above, below = sp.fraction(expression)
+        if expression.could_extract_minus_sign():
+            if not (-above).is_Add:
+                return f"-{self._factor_text(-expression)}"
+            above = sp.Add(*(-term for term in (-above).args))  # (U - E)/R and not -(E - U)/R
         if below != 1:
             return self.writer.fraction(self._inline(above), self._inline(below), above.is_Add, below.is_Add or below.is_Mul)
         return self._factors(expression)

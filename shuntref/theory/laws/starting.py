@@ -15,6 +15,7 @@ _R_a, _I_1, _I_2, _K, _N = (
     s(n) for n in ("armature_resistance", "upper_current", "lower_current", "current_ratio", "sections")
 )
 _R_step, _R_sec, _j = s("step_circuit_resistance"), s("section_resistance"), s("step_number")
+_R_next = s("next_step_circuit_resistance")
 
 LAWS: tuple[Law, ...] = (
     Law("starting-current", "the armature current at standstill", sp.Eq(s("starting_current"), s("armature_current")),
@@ -39,6 +40,12 @@ LAWS: tuple[Law, ...] = (
         sp.Eq(_R_step * _I_1 * _K ** (_j - 1), _net), "stud number j", _GRADED),
     Law("starter-section", "a section is the difference of two studs", sp.Eq(_R_sec, _R_step * (1 - 1 / _K)),
         "every section but a short last one", _GRADED),
+    Law("starter-next-stud", "the circuit shrinks by the ratio from stud to stud", sp.Eq(_R_next, _R_step / _K),
+        "constant flux", _GRADED),
+    Law("starter-cut-section", "a section is the difference of two studs", sp.Eq(_R_sec, _R_step - _R_next),
+        "every section but a short last one", _GRADED),
+    Law("starter-change-emf", "back EMF at which the next stud brings the current back to the upper limit",
+        sp.Eq(s("step_back_emf"), _net - _I_1 * _R_next), "end of a step", _GRADED),
     Law("starter-last-section", "the last section leaves the armature alone", sp.Eq(_R_sec, _R_step - _R_a),
         "last section", _GRADED),
     Law("starter-step-emf", "back EMF when the current has fallen to the lower limit",

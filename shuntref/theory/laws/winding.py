@@ -18,7 +18,7 @@ _P, _A = s("poles"), s("parallel_paths")
 
 LAWS: tuple[Law, ...] = (
     # --- armature winding
-    Law("winding-constant", "k_phi from the winding: flux, conductors, poles and paths",
+    Law("winding-constant", "machine constant and flux from the winding",
         sp.Eq(s("k_phi"), s("flux_per_pole") * _Z * _P / (2 * sp.pi * _A)), "full-pitch coils", _COMMON),
     Law("pole-pairs", "poles come in pairs", sp.Eq(_P, 2 * s("pole_pairs"))),
     Law("lap-winding", "a simplex lap winding has as many paths as poles", sp.Eq(_A, _P), "simplex lap winding", _COMMON),
