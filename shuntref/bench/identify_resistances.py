@@ -120,21 +120,22 @@ def field_resistance(log: BenchLog, instruments: InstrumentSet, *, known: Estima
     estimates = found.estimates
     warm = [run for run in runs if run.has("winding_temperature")]
     if warm:
-        estimates = estimates.joined(_temperature(warm, instruments, known))
+        thermometer = _temperature(warm, instruments, known)
+        estimates = estimates.joined(thermometer.estimates)
+        warnings += thermometer.warnings
     else:
         warnings.append("field resistance: the log has no winding temperature, so the figure cannot be carried to another "
                         "one; read the temperature, or at least the room's before the field is switched on")
     return replace(found, estimates=estimates).noted(*warnings)
 
 
-def _temperature(runs: Sequence[Run], instruments: InstrumentSet, known: Estimates | None) -> Estimates:
+def _temperature(runs: Sequence[Run], instruments: InstrumentSet, known: Estimates | None) -> Identification:
     data = gather(runs, ("winding_temperature",), instruments)
     mean = float(np.mean(data.readings["winding_temperature"]))
-    stage = run_stage("winding temperature", data, {"reference_temperature": mean},
-                      lambda readings, values: readings["winding_temperature"],
-                      lambda readings, values, unknowns: np.full(len(runs), unknowns[0]), "degC", "mean of the readings",
-                      known=known)
-    return stage.estimates
+    return run_stage("winding temperature", data, {"reference_temperature": mean},
+                     lambda readings, values: readings["winding_temperature"],
+                     lambda readings, values, unknowns: np.full(len(runs), unknowns[0]), "degC", "mean of the readings",
+                     known=known)
 
 
 def field_resistance_at(found: Estimates, temperature: float, temperature_constant: float) -> Estimates:

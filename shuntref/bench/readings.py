@@ -138,7 +138,7 @@ def _cell(sheet: Sheet, column: LogColumn, cell: str) -> float:
         if not math.isfinite(number):
             raise ValueError(f"{column.heading}: {shown!r} is not a finite number")
     if value < 0.0 and entry.sign == "not negative":
-        raise ValueError(f"{column.heading}: {shown} is negative, which {entry.name.replace('_', ' ')} cannot be")
+        raise ValueError(f"{column.heading}: {shown} is negative, which {_words(entry.name)} cannot be")
     return value
 
 
@@ -160,7 +160,8 @@ def _judge(sheet: Sheet, columns: Sequence[LogColumn], row: SheetRow) -> _Row:
                 problems.append(str(error))
         elif column.is_quantity:
             if cell.casefold() in _NOT_MEASURED:
-                found.asides.append(f"{column.heading} not measured")
+                if cell:
+                    found.asides.append(f"{column.heading} not measured ({cell})")
                 continue
             try:
                 value = _cell(sheet, column, cell)
@@ -232,7 +233,7 @@ def _check_settings(rows: list[_Row]) -> list[_Row]:
             if kept and name in row.values and name in kept[0].values:
                 here, first = row.values[name][0], kept[0].values[name][0]
                 if not math.isclose(here, first, rel_tol=1e-3, abs_tol=1e-9):
-                    row.refusal = (f"{name.replace('_', ' ')} is {here:g} ohm but run {row.run} has {first:g} ohm on line "
+                    row.refusal = (f"{_words(name)} is {here:g} ohm but run {row.run} has {first:g} ohm on line "
                                    f"{kept[0].line}; give it a run name of its own")
         if not row.refusal:
             kept.append(row)
@@ -248,10 +249,14 @@ def _set_aside(rows: list[_Row]) -> list[_Row]:
             position, typical = odd
             value, unit = holders[position].values[name][0], quantity(name).unit
             holders[position].refusal = (
-                f"{name.replace('_', ' ')} {value:.6g} {unit} is {100 * (value / typical - 1):+.1f} % from the "
+                f"{_words(name)} {value:.6g} {unit} is {100 * (value / typical - 1):+.1f} % from the "
                 f"{typical:.6g} {unit} of the other readings of run {holders[position].run}, which agree; "
                 "a slip of the pen or of the decade?")
     return [row for row in rows if not row.refusal]
+
+
+def _words(name: str) -> str:
+    return name.removesuffix("_rpm").replace("_", " ")
 
 
 def _current_balance(run: Run) -> str:

@@ -21,7 +21,7 @@ from shuntref.bench.readings import Run
 from shuntref.bench.uncertainty import coverage_factor
 from shuntref.quantities.registry import REGISTRY
 
-__all__ = ["Identification", "Readings", "Side", "StageData", "Values", "gather", "nothing_known", "run_stage"]
+__all__ = ["Identification", "Readings", "Side", "StageData", "Values", "gather", "nothing_known", "rounded", "run_stage"]
 
 Array = NDArray[np.float64]
 Readings = Mapping[str, Array]
@@ -80,14 +80,30 @@ class Identification:
         lines = [f"{self.what}: {self.method}"]
         for name in self.estimates.names:
             unit = REGISTRY[name].unit if name in REGISTRY else _LABEL_UNITS.get(name, "")
-            dof = self.estimates.degrees_of_freedom(name)
-            lines.append(f"  {name} = {self.value(name):.5g} {unit} +- {self.expanded_uncertainty(name):.2g} {unit} (95 %; "
-                         f"standard {self.standard_uncertainty(name):.2g}, degrees of freedom "
-                         f"{'many' if dof > 1000 else f'{dof:.3g}'})".replace("  +-", " +-"))
+            dof, expanded = self.estimates.degrees_of_freedom(name), self.expanded_uncertainty(name)
+            freedom = "above 1000" if dof > 1000 else f"{dof:.3g}"
+            lines.append(f"  {name} = {rounded(self.value(name), expanded)} {unit} +- {expanded:.2g} {unit} (95 %; standard "
+                         f"{self.standard_uncertainty(name):.2g}, degrees of freedom {freedom})")
         matrix, names = self.estimates.correlation, self.estimates.names
         lines += [f"  correlation of {names[i]} and {names[j]}: {matrix[i, j]:+.3f}"
                   for i in range(len(names)) for j in range(i + 1, len(names))]
         return "\n".join([*lines, *(f"  warning: {warning}" for warning in self.warnings)])
+
+
+def rounded(value: float, uncertainty: float) -> str:
+    """Write a value to the second significant digit of its uncertainty.
+
+    Examples
+    --------
+    >>> rounded(0.92636, 0.031), rounded(158.874, 1.3), rounded(2.5689e-06, 1.5e-06), rounded(1.8, 0.0)
+    ('0.926', '158.9', '2.6e-06', '1.8')
+    """
+    if not (math.isfinite(value) and uncertainty > 0.0 and value):
+        return f"{value:.6g}"
+    digits = math.floor(math.log10(abs(value))) - math.floor(math.log10(uncertainty)) + 2
+    digits = min(max(digits, 2), 12)
+    text = f"{value:#.{digits}g}"
+    return text.rstrip(".") if "e" not in text else text
 
 
 _LABEL_UNITS = {"loss_torque_constant": "N m", "loss_torque_proportional": "N m s/rad", "loss_torque_square": "N m s2/rad2",
@@ -108,6 +124,7 @@ def gather(runs: Sequence[Run], needed: Sequence[str], instruments: InstrumentSe
     readings: dict[str, Array] = {}
     own: dict[str, Array] = {}
     warnings: list[str] = []
+    unread: list[str] = []
     for name in (*needed, *wanted):
         if name in wanted and not any(run.has(name) for run in runs):
             continue
@@ -118,6 +135,8 @@ def gather(runs: Sequence[Run], needed: Sequence[str], instruments: InstrumentSe
         readings[name] = np.array([run.values[name] for run in runs])
         counts = np.array([run.counts.get(name, 1) for run in runs], dtype=float)
         instrument = instruments.reading(name)
+        if instrument is None and np.any(readings[name] != 0.0):
+            unread.append(name.removesuffix("_rpm").replace("_", " "))
         stated = instrument.random_uncertainty if instrument else 0.0
         pooled, dof = _pooled([run for run in runs if name in run.deviations], name)
         if dof and instrument and instrument.scatter > 0.0 and pooled > 2.0 * stated and dof >= 3:
@@ -127,6 +146,9 @@ def gather(runs: Sequence[Run], needed: Sequence[str], instruments: InstrumentSe
         elif dof and not (instrument and instrument.scatter > 0.0):
             stated = max(stated, pooled)
         own[name] = stated / np.sqrt(counts)
+    if unread:
+        warnings.append(f"no instrument is described for {' and '.join(unread)}: its limits of error are not in the "
+                        "uncertainty")
     return StageData(tuple(runs), readings, own, instruments, tuple(warnings))
 
 
@@ -196,7 +218,8 @@ def run_stage(
     own = _own_sources(what, data, fit, _own_changes(data, misfit, given, values) if sized else {}, scale, known)
     common = _common_sources(data, misfit, given, values, fit)
     upstream = _upstream(data, misfit, known, values, fit)
-    warnings = [*data.warnings, *(_named(w, what) for w in fit.warnings), *_suspect_words(what, data, fit, unit)]
+    spoken = [_named(words, what) for words in (*data.warnings, *fit.warnings)]
+    warnings = [*spoken, *_suspect_words(what, data, fit, unit)]
     if not sized and fit.degrees_of_freedom == 0:
         warnings.append(f"{what}: nothing tells how the readings scatter, so only the instruments' limits are in its "
                         "uncertainty; repeat readings, or state the scatter of the instruments")

@@ -279,7 +279,8 @@ def read_sheet(text: str | bytes, source: str = "") -> Sheet:
 def _sheet(records: list[tuple[int, list[str]]], delimiter: str, notes: list[str], source: str) -> Sheet:
     blank = tuple(line for line, cells in records if not any(cells))
     filled = [(line, cells) for line, cells in records if any(cells)]
-    remarks = [(line, delimiter.join(cells).rstrip(delimiter)) for line, cells in filled if cells[0].startswith("#")]
+    between = f"{delimiter} "
+    remarks = [(line, between.join(cells).rstrip(between)) for line, cells in filled if cells[0].startswith("#")]
     filled = [(line, cells) for line, cells in filled if not cells[0].startswith("#")]
     if not filled:
         raise SheetError("the sheet is empty: a heading line and at least one row are needed")
