@@ -48,7 +48,9 @@ def plan_of(balance: TorqueBalance) -> str:
     if balance.constant_torque:
         if balance.rigid:
             return "torque"
-        if isinstance(balance.flux, ProportionalFlux) and (reaction.absent or isinstance(reaction, ProportionalReaction)):
+        if isinstance(balance.flux, ProportionalFlux) and (
+            reaction.absent or isinstance(reaction, ProportionalReaction)
+        ):
             return "quadratic"
         return "quadratic" if isinstance(reaction, FluxLoss) and not line else "search"
     terms_known = not terms.functions and (_is_zero(terms.square) or _is_zero(terms.power))

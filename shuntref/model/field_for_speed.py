@@ -28,7 +28,9 @@ def k_phi_for_target(
         k_phi [V s/rad] and armature current [A], NaN where no flux gives the speed; the voltage across the circuits [V];
         and the highest speed [rad/s] that any flux gives with this torque (infinite without a motoring torque).
     """
-    resistance = formulas.armature_circuit_resistance(values["armature_resistance"], values["added_armature_resistance"])
+    resistance = formulas.armature_circuit_resistance(
+        values["armature_resistance"], values["added_armature_resistance"]
+    )
     voltage = values["source_voltage"] if behind_line else values["supply_voltage"]
     line = values["line_resistance"] if behind_line else 0.0
     torque = np.asarray(torque, float)
@@ -37,7 +39,9 @@ def k_phi_for_target(
     closed = formulas.k_phi_for_speed_weak_field if weak else formulas.k_phi_for_speed
     k_phi = np.asarray(closed(net, torque, total, speed))
     with np.errstate(all="ignore"):
-        peak = np.where(torque * total > 0.0, formulas.peak_speed(net, np.where(torque > 0.0, torque, 1.0), total), np.inf)
+        peak = np.where(
+            torque * total > 0.0, formulas.peak_speed(net, np.where(torque > 0.0, torque, 1.0), total), np.inf
+        )
     if behind_line and machine.connection == "shunt":
         k_phi = _behind_line(machine, net, torque, total, line, speed, weak=weak)
     k_phi = np.where(k_phi > 0.0, k_phi, np.nan)
@@ -68,9 +72,7 @@ class _Shortfall:
         return np.where(np.isnan(lacking), np.inf, lacking)
 
 
-def _behind_line(
-    machine: Machine, net: Any, torque: Array, total: Any, line: Any, speed: Any, *, weak: bool
-) -> Array:
+def _behind_line(machine: Machine, net: Any, torque: Array, total: Any, line: Any, speed: Any, *, weak: bool) -> Array:
     """Walk from the flux that would do without the field's own current through the line, until the shortfall is gone."""
     parts = tuple(np.asarray(part, float).reshape(-1) for part in np.broadcast_arrays(net, torque, total, line, speed))
     shortfall = _Shortfall(parts, machine.flux, machine.armature_reaction)

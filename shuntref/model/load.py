@@ -256,7 +256,9 @@ class UserLoad(Load):
 
     def called(self, speed: Any) -> Any:
         """The function's torque, looked at before it is used."""
-        handed = speed if isinstance(speed, float) else speed.copy()  # whatever the function does to it is its own affair
+        handed = (
+            speed if isinstance(speed, float) else speed.copy()
+        )  # whatever the function does to it is its own affair
         torque = self.function(handed)
         try:
             result = np.asarray(torque, dtype=np.result_type(speed) if np.ndim(speed) else np.float64)

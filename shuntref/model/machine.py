@@ -156,7 +156,9 @@ class Machine:
                     raise refuse(label, value, f"a temperature above {-k:g} degC")
             changes[name] = formulas.resistance_at_temperature(getattr(self, name), t1, t2, k)
         if not changes:
-            raise ValueError("no temperatures are given; field_from and field_to, armature_from and armature_to, or all")
+            raise ValueError(
+                "no temperatures are given; field_from and field_to, armature_from and armature_to, or all"
+            )
         return dataclasses.replace(self, **changes)
 
 

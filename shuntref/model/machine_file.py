@@ -175,7 +175,9 @@ def machine_to_text(machine: Machine) -> str:
     lines += load_lines(machine.loss_torque, "loss_torque")
     if machine.nameplate:
         lines += ["", "[nameplate]"]
-        lines += [f"{name} = {written(name.removeprefix('rated_'), value)}" for name, value in machine.nameplate.items()]
+        lines += [
+            f"{name} = {written(name.removeprefix('rated_'), value)}" for name, value in machine.nameplate.items()
+        ]
     return "\n".join(lines) + "\n"
 
 

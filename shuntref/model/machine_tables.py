@@ -202,7 +202,9 @@ def load_from_table(table: Any, *, where: str = "load", torque_name: str = "load
         known_keys(table, ("kind", torque_name, "speed", "speed_rpm"), where)
         if ("speed" in table) == ("speed_rpm" in table):
             raise MachineFileError(f"{where}: one of speed and speed_rpm is needed, at which the torque is as given")
-        speed = value_in(table, "speed", where) if "speed" in table else to_rad_per_s(value_in(table, "speed_rpm", where))
+        speed = (
+            value_in(table, "speed", where) if "speed" in table else to_rad_per_s(value_in(table, "speed_rpm", where))
+        )
         shape = ProportionalTorque if kind == "proportional" else SquareTorque
         load = _built(where, lambda: shape(value_in(table, torque_name, where), speed))
     return load

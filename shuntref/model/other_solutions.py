@@ -144,7 +144,9 @@ def _brackets(residual: Directed, no_load: Array, reach: Array, size: int) -> li
     for s in share:
         x = reach * s
         h = residual.value(x)
-        crossing = np.isfinite(h) & np.isfinite(h1) & (((h1 < 0.0) & (h >= 0.0)) | ((h1 >= 0.0) & (h < 0.0) & (x1 > 0.0)))
+        crossing = (
+            np.isfinite(h) & np.isfinite(h1) & (((h1 < 0.0) & (h >= 0.0)) | ((h1 >= 0.0) & (h < 0.0) & (x1 > 0.0)))
+        )
         at = np.flatnonzero(crossing & (x > x1))
         if at.size:
             brackets.append((at, x1[at], x[at], h1[at], h[at]))

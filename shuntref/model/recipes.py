@@ -195,5 +195,3 @@ def resolve(name: str, values: dict[str, Any], recipes: Recipes) -> Any:
     value = function(*[resolve(argument, values, recipes) for argument in arguments])
     values[name] = value
     return value
-
-

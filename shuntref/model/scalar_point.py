@@ -209,7 +209,12 @@ def _speed_point(values: dict[str, Any], circuit: tuple[float, ...], flux: FluxC
 
 
 def _stable(
-    circuit: tuple[float, ...], flux: FluxCurve, reaction: ArmatureReaction, terms: LoadTerms, current: float, emf: float
+    circuit: tuple[float, ...],
+    flux: FluxCurve,
+    reaction: ArmatureReaction,
+    terms: LoadTerms,
+    current: float,
+    emf: float,
 ) -> bool:
     """The stability of ``TorqueBalance.stable`` for one point."""
     _, u1, f0, f1, resistance, _ = circuit

@@ -80,7 +80,9 @@ class Setting:
     def _finished(self, values: dict[str, Any]) -> dict[str, Any]:
         machine = self.machine
         values["flux"], values["reaction"] = machine.flux, machine.armature_reaction
-        values["load_terms"] = LoadTerms(**{term: values.pop("load." + term) for term in _TERMS}, functions=self.functions)
+        values["load_terms"] = LoadTerms(
+            **{term: values.pop("load." + term) for term in _TERMS}, functions=self.functions
+        )
         values["loss_terms"] = machine.loss_terms
         if not self.behind_line and "source_voltage" in values:
             values["supply_voltage"] = values["source_voltage"]

@@ -142,7 +142,8 @@ def speed_with_constant_power(
 ) -> Value:
     """Speed with T = T0 + T1 omega + P/omega, the root continuous with P = 0.
 
-    (kPhi^2 + T1 R) omega^2 - (kPhi U - T0 R) omega + P R = 0, the upper root.
+    (kPhi^2 + T1 R) omega^2 - (kPhi U - T0 R) omega + P R = 0, the upper root; valid while kPhi U > T0 R, beyond which
+    both roots lie behind standstill.
     """
     b = k_phi * k_phi + proportional * resistance
     c = k_phi * supply_voltage - constant * resistance

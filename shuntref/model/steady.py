@@ -202,7 +202,12 @@ def _given(name: str, setting: Setting) -> bool:
 class Marks:
     """Status and flags of all points; an array is made when the first point differs from all being well."""
 
-    _PLAIN: ClassVar[dict[str, Any]] = {"status": np.uint8(0), "stable": True, "field_loss": False, "extrapolated": False}
+    _PLAIN: ClassVar[dict[str, Any]] = {
+        "status": np.uint8(0),
+        "stable": True,
+        "field_loss": False,
+        "extrapolated": False,
+    }
 
     def __init__(self, size: int) -> None:
         self._size = size

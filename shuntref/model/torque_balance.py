@@ -156,7 +156,9 @@ def _is_zero(value: Any) -> bool:
 
 def balance_of(values: dict[str, Any], connection: str, behind_line: bool) -> TorqueBalance:
     """The balance of a block of inputs."""
-    resistance = formulas.armature_circuit_resistance(values["armature_resistance"], values["added_armature_resistance"])
+    resistance = formulas.armature_circuit_resistance(
+        values["armature_resistance"], values["added_armature_resistance"]
+    )
     field_resistance = formulas.field_circuit_resistance(values["field_resistance"], values["added_field_resistance"])
     line = values["line_resistance"]
     u1: Any = 0.0
@@ -176,6 +178,4 @@ def balance_of(values: dict[str, Any], connection: str, behind_line: bool) -> To
     values["armature_circuit_resistance"], values["field_circuit_resistance"] = resistance, field_resistance
     if not behind_line:
         values["field_current"] = f0
-    return TorqueBalance(
-        values["flux"], values["reaction"], terms, u0, u1, f0, f1, resistance, values["brush_drop"]
-    )
+    return TorqueBalance(values["flux"], values["reaction"], terms, u0, u1, f0, f1, resistance, values["brush_drop"])
