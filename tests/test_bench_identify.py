@@ -21,6 +21,7 @@ from shuntref.bench.identify_resistances import (
 from shuntref.bench.instrument_set import InstrumentSet
 from shuntref.bench.instruments import Instrument
 from shuntref.bench.invented_bench import BENCHES, METERS, simulated_log
+from shuntref.bench.no_load_examples import no_load_examples
 from shuntref.bench.readings import BenchLog, Run, read_log
 
 NONE = InstrumentSet()
@@ -372,3 +373,10 @@ def test_a_brush_drop_below_zero_is_taken_as_none_and_said():
 def test_two_instruments_for_one_quantity_are_refused():
     with pytest.raises(ValueError, match="both read field_current"):
         InstrumentSet((Instrument("A1", ("field_current",)), Instrument("A2", ("field_current", "armature_current"))))
+
+
+@pytest.mark.parametrize("example", no_load_examples(), ids=lambda e: e.identity)
+def test_published_no_load_tests_come_out_as_printed(example):
+    found = example.computed()
+    for name, printed in example.printed.items():
+        assert abs(found[name] - float(printed)) <= example.allowance(name), name

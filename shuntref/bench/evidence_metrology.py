@@ -15,13 +15,15 @@ from shuntref.bench.error_sources import effective_degrees_of_freedom
 from shuntref.bench.fitting import FitResult, fit_curve, fit_line
 from shuntref.bench.instruments import instrument_from_table
 from shuntref.bench.monte_carlo import Normal, Rectangular, monte_carlo
+from shuntref.bench.no_load_examples import no_load_examples
 from shuntref.bench.uncertainty import Inputs, combine, propagate, second_order, sensitivities
 from shuntref.evidence import Check
 from shuntref.quantities.text import parse_value
 
 __all__ = ["CERTIFIED_MODELS", "checks"]
 
-FITS, PROPAGATION, COVERAGE = "certified fits", "published uncertainty examples", "coverage"
+FITS, PROPAGATION = "certified fits", "published uncertainty examples"
+NO_LOAD, COVERAGE = "published no-load tests", "coverage"
 
 #: data set -> its curve; the text of the model in the data file is for people
 CERTIFIED_MODELS: dict[str, Callable[..., Any]] = {
@@ -188,6 +190,15 @@ def _distributions() -> Iterator[Check]:
                 reading.components[0].standard_uncertainty, entry["standard_uncertainty"], 0.00005, entry)
 
 
+def _no_load_tests() -> Iterator[Check]:
+    for example in no_load_examples():
+        found = example.computed()
+        for name, printed in example.printed.items():
+            yield Check(NO_LOAD, f"{example.identity}: {name.replace('_', ' ')} from its readings",
+                        abs(found[name] - float(printed)) <= example.allowance(name), f"{found[name]:.6g} against {printed}",
+                        f"{example.source}; {example.seen}")
+
+
 def _coverage(repetitions: int = 100) -> Iterator[Check]:
     result = coverage_experiment(repetitions, 20)
     rates = ", ".join(f"{name} {100.0 * rate:.0f} %" for name, rate in result.rates.items())
@@ -204,4 +215,5 @@ def checks() -> Iterator[Check]:
     yield from _gauge()
     yield from _calibration_line()
     yield from _distributions()
+    yield from _no_load_tests()
     yield from _coverage()
