@@ -44,7 +44,10 @@ _ASSUMED: dict[str, tuple[float, str]] = {
 
 @dataclass(frozen=True, slots=True)
 class Limits:
-    """What must not be exceeded; None where the bench file says nothing. Units of the registry; the fuse in A."""
+    """What must not be exceeded; None where the bench file says nothing. Units of the registry; the fuse in A.
+
+    ``load_may_come_off`` says that the speed limit must hold without the load too: a belt may jump off, a brake let go.
+    """
 
     speed_rpm: float
     armature_current: float
@@ -52,6 +55,7 @@ class Limits:
     line_current: float | None = None
     fuse: float | None = None
     resistor_share: float = 1.0
+    load_may_come_off: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,6 +156,7 @@ def _limits(table: TableReader) -> Limits:
     found = Limits(
         speed, armature, table.positive("field_current"), table.positive("line_current"),
         table.positive("fuse", "line_current"), table.share("resistor_share", 1.0),
+        table.flag("load_may_come_off", True),
     )
     table.finish()
     return found

@@ -42,6 +42,11 @@ def field_loss(bench: Bench) -> tuple[FieldLoss, ...]:
     return tuple(_case(bench, name, load) for name, load in cases)
 
 
+def _round(speed: float) -> str:
+    """A speed to three figures, written out."""
+    return f"{float(f'{speed:.3g}'):.0f}"
+
+
 def _is_idle(load: Load) -> bool:
     return isinstance(load, ConstantTorque) and float(load.load_torque) == 0.0
 
@@ -66,10 +71,11 @@ def _case(bench: Bench, name: str, load: Load) -> FieldLoss:
     speed, current = float(state.speed_rpm), float(state.armature_current)
     if speed <= 0.0:
         return FieldLoss(name, f"{name}: the motor is driven backwards while it draws {current:.3g} A", None, current)
+    times = current / limits.armature_current
     words = (
-        f"{name}: the model's steady state is {speed:.4g} r/min from remanence alone, {speed / limits.speed_rpm:.2g} times "
+        f"{name}: the model's steady state is {_round(speed)} r/min from remanence alone, {speed / limits.speed_rpm:.2g} times "
         f"the highest permitted speed, at {current:.3g} A; the rotor may burst long before"
         if speed > limits.speed_rpm
-        else f"{name}: {speed:.4g} r/min at {current:.3g} A, {current / limits.armature_current:.2g} times the armature limit"
+        else f"{name}: {_round(speed)} r/min at {current:.3g} A, {times:.2g} times the armature limit"
     )
     return FieldLoss(name, words, speed, current)

@@ -23,7 +23,7 @@ __all__ = ["MISWIRED_RUN", "SEED", "WRONG_RUN", "invented_log", "true_machine"]
 
 #: with this seed all correctly wired runs agree with prediction, as they do with four seeds of five: each run has its one
 #: chance in twenty of lying outside a 95 % interval
-SEED = 6
+SEED = 4
 #: the run whose armature resistor sits in the line ahead of both circuits
 MISWIRED_RUN = "6"
 #: the run with one reading whose digits were written down in the wrong order
@@ -38,7 +38,7 @@ _DECIMALS = {"supply_voltage": 1, "field_voltage": 1, "armature_voltage": 2, "ba
              "speed_rpm": 0, "winding_temperature": 0}
 
 #: added field and armature resistance [ohm] of the load runs, as the plan of the bench recommends them
-_LOAD_RUNS = ((0.0, 0.0), (22.0, 0.0), (44.0, 0.0), (61.7, 0.0), (0.0, 2.2), (0.0, 5.7), (0.0, 7.9))
+_LOAD_RUNS = ((0.0, 0.0), (14.03, 0.0), (30.0, 0.0), (40.0, 0.0), (0.0, 2.2), (0.0, 5.7), (0.0, 7.9))
 
 
 def true_machine() -> Machine:

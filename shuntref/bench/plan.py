@@ -18,6 +18,7 @@ from shuntref.bench.plan_candidates import (
     Refusal,
     candidates,
     judge,
+    light_speeds,
     setting_for,
     state_values,
     with_tolerances,
@@ -106,7 +107,7 @@ def _spread_out(found: Sequence[Candidate], base: float, steps: int) -> list[Can
 
         def cost(c: Candidate, target: float = target) -> float:
             # a combination that is quickly wired and stays cool is worth some unevenness of the steps
-            effort = 0.05 * (c.network.elements - 1) + 0.05 * _depth(c.network) ** 2 + 0.1 * max(c.duty.share - 0.5, 0.0)
+            effort = 0.08 * (c.network.elements - 1) + 0.05 * _depth(c.network) ** 2 + 0.1 * max(c.duty.share - 0.5, 0.0)
             return abs((c.speed_rpm - target) / (end - base)) + effort
 
         chosen.append(min(left, key=cost))
@@ -190,7 +191,8 @@ def make_plan(bench: Bench) -> BenchPlan:
     status = int(np.ravel(np.asarray(base.state.status))[0])
     values = state_values(base, 0)
     expanded = coverage_factor(math.inf) * base.standard_uncertainty(0)
-    refusal = judge(bench, "none", None, base.speed(0), expanded, values, status)
+    light = float(light_speeds(model, [setting_for("none", None)])[0])
+    refusal = judge(bench, "none", None, base.speed(0), expanded, values, status, light)
     found = {circuit: candidates(bench, model, search, circuit) for circuit in ("field", "armature")}
     notes = []
     chosen: list[Candidate] = []

@@ -4,19 +4,22 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from shuntref.bench.bench_file import Bench
 from shuntref.bench.kit import Duty, network_duty
-from shuntref.bench.prediction import BenchModel, Predictions, Setting, own_errors, predict
+from shuntref.bench.prediction import BenchModel, Predictions, Setting, own_errors, predict, solve_settings
 from shuntref.bench.uncertainty import coverage_factor
 from shuntref.model.networks import NetworkSearch
 from shuntref.model.resistors import Network
 from shuntref.model.status import WORDS, Status
 
-__all__ = ["Candidate", "Refusal", "candidates", "judge", "setting_for"]
+__all__ = ["Candidate", "Refusal", "candidates", "judge", "light_speeds", "setting_for", "state_values", "with_tolerances"]
+
+Array = NDArray[np.float64]
 
 #: least ratio of stall torque to torque for an armature step; below it a small rise of load stalls the motor
 LEAST_TORQUE_RESERVE = 2.0
@@ -91,9 +94,13 @@ def state_values(predictions: Predictions, position: int) -> dict[str, float]:
 
 
 def judge(
-    bench: Bench, circuit: str, duty: Duty | None, speed: float, expanded: float, values: dict[str, float], status: int
+    bench: Bench, circuit: str, duty: Duty | None, speed: float, expanded: float, values: dict[str, float], status: int,
+    light: float,
 ) -> Refusal | None:
-    """Hold one predicted setting against every limit; the first one that is broken is the refusal."""
+    """Hold one predicted setting against every limit; the first one that is broken is the refusal.
+
+    ``light`` is the speed that the same setting reaches when the load comes off, its uncertainty included [r/min].
+    """
     limits = bench.limits
     if not math.isfinite(speed) or not Status(status).has_values:
         return Refusal("no running point", math.nan, math.nan, WORDS[Status(status)])
@@ -103,6 +110,12 @@ def judge(
     if top > limits.speed_rpm:
         words = f"{speed:.4g} r/min, up to {top:.4g} r/min with its uncertainty, and {limits.speed_rpm:.4g} r/min is the limit"
         return Refusal("speed", top, limits.speed_rpm, words)
+    if limits.load_may_come_off and light > limits.speed_rpm:
+        words = (
+            f"{speed:.4g} r/min with the load on, but up to {light:.4g} r/min should the load come off, and "
+            f"{limits.speed_rpm:.4g} r/min is the limit"
+        )
+        return Refusal("speed without load", light, limits.speed_rpm, words)
     bounds = {"armature_current": limits.armature_current, "field_current": limits.field_current,
               "line_current": limits.line_current}
     for name, bound in bounds.items():
@@ -115,14 +128,14 @@ def judge(
     if duty is not None and duty.share > limits.resistor_share:
         worst = max(duty.resistors, key=lambda part: part.share)
         words = (
-            f"{worst.resistor.label} would carry {worst.power:.3g} W, {100.0 * worst.share:.0f} % of its rating, and "
+            f"{worst.resistor.label} would carry {worst.power:.3g} W, {100.0 * worst.share:.3g} % of its rating, and "
             f"{100.0 * limits.resistor_share:.0f} % is the limit"
         )
         return Refusal("resistor rating", worst.share, limits.resistor_share, words)
     if circuit == "armature":
         reserve = _torque_reserve(bench, values, duty)
         if reserve < LEAST_TORQUE_RESERVE:
-            words = f"the motor would stall at {reserve:.2g} times this torque, and {LEAST_TORQUE_RESERVE:g} times is wanted"
+            words = f"the motor would stall at {reserve:.3g} times this torque, and {LEAST_TORQUE_RESERVE:g} times is wanted"
             return Refusal("torque reserve", reserve, LEAST_TORQUE_RESERVE, words)
     return None
 
@@ -166,6 +179,7 @@ def candidates(bench: Bench, model: BenchModel, search: NetworkSearch, circuit: 
     slopes = _slopes(model, settings, f"added_{circuit}_resistance", spreads)
     factor = coverage_factor(math.inf)
     status = np.broadcast_to(np.asarray(final.state.status), (len(chosen),))
+    light = light_speeds(model, settings)
     found = []
     for position, network in enumerate(chosen):
         values = state_values(final, position)
@@ -173,15 +187,19 @@ def candidates(bench: Bench, model: BenchModel, search: NetworkSearch, circuit: 
         duty = network_duty(network, current)
         expanded = factor * math.hypot(final.standard_uncertainty(position), slopes[position])
         speed = final.speed(position)
-        refusal = judge(bench, circuit, duty, speed, expanded, values, int(status[position]))
+        refusal = judge(bench, circuit, duty, speed, expanded, values, int(status[position]), float(light[position]))
         found.append(Candidate(circuit, network, speed, expanded, duty, values, refusal))
     return tuple(found)
 
 
-def _slopes(model: BenchModel, settings: Sequence[Setting], column: str, spreads: np.ndarray) -> np.ndarray:
-    """Change of each speed for one standard uncertainty of its own resistance."""
-    from shuntref.bench.prediction import solve_settings
+def light_speeds(model: BenchModel, settings: Sequence[Setting]) -> Array:
+    """Speed that each setting reaches when the load comes off, with its expanded uncertainty on top [r/min]."""
+    found = predict(model, [replace(setting, load_factor=0.0, load_torque=None) for setting in settings])
+    return np.asarray(found.speeds.values + coverage_factor(math.inf) * found.speeds.standard_uncertainties)
 
+
+def _slopes(model: BenchModel, settings: Sequence[Setting], column: str, spreads: Array) -> Array:
+    """Change of each speed for one standard uncertainty of its own resistance."""
     step = 0.1 * spreads
     here = model.values()
     above, below = (

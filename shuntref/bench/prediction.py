@@ -227,7 +227,9 @@ def solve_settings(
         "line_resistance": machine.line_resistance + np.array([s.line_resistance for s in settings]),
     }
     for name, change in (moved or {}).items():
-        columns[name] = columns[name] + change
+        moved_to = columns[name] + change
+        # a resistance drawn or stepped below zero is none; a torque may well be negative
+        columns[name] = np.maximum(moved_to, 0.0) if name.endswith("resistance") else moved_to
     factors = np.array([s.load_factor if s.load_torque is None else 0.0 for s in settings])
     torque = columns.pop("load_torque")
     every = _load_per_setting(load, factors)

@@ -1,0 +1,64 @@
+"""A log reduced: read, identified, compared, explained. What the command line, the report and the tour share."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from shuntref.bench.bench_file import Bench
+from shuntref.bench.causes import Diagnosis, diagnose
+from shuntref.bench.compare import Comparison, Simulated, compare, monte_carlo_intervals
+from shuntref.bench.error_sources import fixed
+from shuntref.bench.identify import IdentifiedMachine, identify
+from shuntref.bench.instrument_set import InstrumentSet
+from shuntref.bench.readings import BenchLog
+
+__all__ = ["Reduction", "reduce_log"]
+
+
+@dataclass(frozen=True)
+class Reduction:
+    """Everything that came out of a log; ``simulated`` is empty unless a Monte Carlo was asked for."""
+
+    bench: Bench
+    log: BenchLog
+    identified: IdentifiedMachine
+    comparison: Comparison
+    diagnoses: tuple[Diagnosis, ...]
+    simulated: tuple[Simulated | None, ...] = ()
+    trials: int = 0
+    seed: int = 0
+
+    @property
+    def summary(self) -> str:
+        """The outcome in a sentence or two."""
+        runs = self.comparison.runs
+        agreeing = sum(run.agrees for run in runs)
+        count = f"{agreeing} of {len(runs)} runs agree" if agreeing < len(runs) else (
+            "the run agrees" if len(runs) == 1 else f"all {len(runs)} runs agree")
+        text = f"{count} with prediction within the expanded uncertainties"
+        return ". ".join([text, *(d.words[0].upper() + d.words[1:] for d in self.diagnoses)]) + "."
+
+
+def reduce_log(bench: Bench, log: BenchLog, *, trials: int = 0, seed: int = 1) -> Reduction:
+    """Identify the machine of a log, compare its runs with prediction, and look for the cause of every disagreement.
+
+    Parameters
+    ----------
+    bench : Bench
+    log : BenchLog
+    trials : int
+        Of a Monte Carlo evaluation beside the first-order one; 0 for none.
+    seed : int
+
+    Returns
+    -------
+    Reduction
+    """
+    machine = bench.machine
+    names = ("armature_resistance", "field_resistance", "brush_drop")
+    stated = fixed({name: getattr(machine, name) for name in names}, {name: bench.uncertainties[name] for name in names})
+    found = identify(log, InstrumentSet.of(bench.instruments), stated=stated, name=machine.name, invented=bench.invented,
+                     connection=machine.connection)
+    comparison = compare(bench, log, found)
+    simulated = monte_carlo_intervals(comparison, trials, seed) if trials else ()
+    return Reduction(bench, log, found, comparison, diagnose(comparison), simulated, trials, seed)
