@@ -380,3 +380,22 @@ def test_published_no_load_tests_come_out_as_printed(example):
     found = example.computed()
     for name, printed in example.printed.items():
         assert abs(found[name] - float(printed)) <= example.allowance(name), name
+
+
+def test_a_zero_where_none_can_be_is_named():
+    rows = [{**CURVE[k], "speed_rpm": 1500.0 if k != 3 else 0.0, "supply_voltage": 120.0, "armature_current": 0.5}
+            for k in range(1, 6)]
+    rows = [{n: v for n, v in row.items() if n != "back_emf"} for row in rows]
+    with pytest.raises(FitError, match=r"run 3 \(line 4\) has no speed"):
+        magnetisation_curve(log_of(*rows, test="no-load"), NONE, known=KNOWN)
+
+
+def test_draws_of_thousands_of_readings_keep_their_covariance():
+    found = identify(simulated_log(np.random.default_rng(1), BENCHES["motor only"].runs), METERS, remanence=False).parameters
+    draws = found.sample(40_000, np.random.default_rng(2))
+    # a t distribution with n degrees of freedom has n/(n - 2) times the variance of its scale
+    widen = np.array([s.dof / (s.dof - 2) if math.isfinite(s.dof) else 1.0 for s in found.sources])
+    expected = (found.sensitivities * widen) @ found.sensitivities.T
+    scale = np.sqrt(np.diag(expected))
+    # 40 000 draws show a correlation to 0.005 and a spread to half a per cent: four of those
+    assert np.cov(draws.T) / np.outer(scale, scale) == pytest.approx(expected / np.outer(scale, scale), abs=0.025)

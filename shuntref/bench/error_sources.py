@@ -153,8 +153,9 @@ class Estimates:
         >>> a.joined(b).correlation[0, 1].round(9)
         np.float64(1.0)
         """
-        extra = [source for source in other.sources if source not in self.sources]
-        clash = {s.key for s in extra} & {s.key for s in self.sources}
+        mine = set(self.sources)
+        extra = [source for source in other.sources if source not in mine]
+        clash = {s.key for s in extra} & {s.key for s in mine}
         if clash:
             raise ValueError(f"the source {min(clash)!r} is described in two ways")
         sources = (*self.sources, *extra)
@@ -191,18 +192,22 @@ class Estimates:
         A rectangular source is drawn from its limits. Scatter whose size was itself estimated is drawn from the scaled and
         shifted t distribution with the degrees of freedom of its group (JCGM 101:2008, 6.4.9), shared within the group.
         """
-        draws = np.empty((trials, len(self.sources)))
-        stretch: dict[str, Array] = {}
+        total = np.tile(self.values, (trials, 1))
+        groups: dict[tuple[str, float], list[int]] = {}
         for j, source in enumerate(self.sources):
             if source.shape == "rectangular":
-                draws[:, j] = generator.uniform(-math.sqrt(3.0), math.sqrt(3.0), trials)
-                continue
-            draws[:, j] = generator.standard_normal(trials)
-            if math.isfinite(source.dof):
-                if source.group not in stretch:
-                    stretch[source.group] = np.sqrt(source.dof / generator.chisquare(source.dof, trials))
-                draws[:, j] *= stretch[source.group]
-        return np.asarray(self.values + draws @ self.sensitivities.T, dtype=float)
+                limits = generator.uniform(-math.sqrt(3.0), math.sqrt(3.0), trials)
+                total += limits[:, None] * self.sensitivities[:, j]
+            else:
+                groups.setdefault((source.group, source.dof), []).append(j)
+        for (_, dof), columns in groups.items():
+            # any number of normal sources act like as many as there are quantities
+            left, sizes, _ = np.linalg.svd(self.sensitivities[:, columns], full_matrices=False)
+            draws = generator.standard_normal((trials, len(sizes))) * sizes
+            if math.isfinite(dof):
+                draws *= np.sqrt(dof / generator.chisquare(dof, trials))[:, None]
+            total += draws @ left.T
+        return np.asarray(total, dtype=float)
 
 
 def fixed(values: Mapping[str, float], uncertainties: Mapping[str, float] | None = None) -> Estimates:

@@ -56,6 +56,10 @@ def magnetisation_curve(
         raise ValueError(f"curve {curve!r}: accepted are {', '.join(CURVES)}")
     data, side, source = _readings(log, instruments, test, known)
     current = data.readings["field_current"]
+    still = np.flatnonzero(data.readings["speed_rpm"] <= 0.0)
+    if still.size:
+        odd = data.runs[int(still[0])]
+        raise FitError(f"magnetisation curve: run {odd.name} (line {odd.lines[0]}) has no speed, and at rest there is no EMF")
     k_phi = side(data.readings, _values(known)) / to_rad_per_s(data.readings["speed_rpm"])
     if np.any(k_phi <= 0.0):
         odd = data.runs[int(np.argmin(k_phi))]

@@ -199,7 +199,12 @@ def run_stage(
     def misfit(readings: Readings, values: Values, unknowns: Sequence[float]) -> Array:
         return observed(readings, values) - law(readings, values, unknowns)
 
-    y = observed(data.readings, given)
+    with np.errstate(all="ignore"):
+        y = observed(data.readings, given)
+    if not np.all(np.isfinite(y)):
+        odd = data.runs[int(np.argmin(np.isfinite(y)))]
+        raise FitError(f"{what}: run {odd.name} (line {odd.lines[0]}) gives no finite figure; look for a zero among its "
+                       "readings")
     x = np.arange(count, dtype=float)
     values: Sequence[float] = [float(value) for value in start.values()]
     if count == len(names):
