@@ -17,6 +17,7 @@ from typing import Any
 from shuntref.conformance.case_schema import case_schema
 from shuntref.conformance.case_tables import case_tables, csv_text
 from shuntref.conformance.certify import certify
+from shuntref.conformance.datapackage import DESCRIPTOR, descriptor_text, references_folder
 from shuntref.conformance.groups import all_entries
 from shuntref.whole_file import write_whole
 
@@ -122,6 +123,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return 1 if changed else 0
     for name, text in contents.items():
         write_whole(folder / name, text)
+    if options.to is None:
+        write_whole(references_folder() / DESCRIPTOR, descriptor_text(references_folder()))
     print(f"{len(contents)} files, {contents['ids.txt'].count(chr(10))} cases, in {folder.name}/")
     return 0
 
