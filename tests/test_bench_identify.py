@@ -276,6 +276,20 @@ def test_going_up_and_down_with_the_field_is_noticed():
     assert any("one direction" in w for w in magnetisation_curve(log_of(*rows, test="generator"), NONE).warnings)
 
 
+def test_one_field_current_is_no_curve():
+    with pytest.raises(FitError, match="1 different field current cannot show"):
+        magnetisation_curve(log_of(*[CURVE[3]] * 4, test="generator"), NONE)
+
+
+def test_readings_that_agree_better_than_their_scatter_accuse_nobody():
+    rows = [{"added_field_resistance": 20.0 * k, "speed_rpm": 1500.0 + 190.0 * k - 2.0 * (k == 5)} for k in range(6)]
+    found = effective_field_resistance(log_of(*rows, test="no-load"), METERS)
+    assert not any("look at that reading" in w for w in found.warnings)
+    rows[5]["speed_rpm"] -= 60.0
+    found = effective_field_resistance(log_of(*rows, test="no-load"), METERS)
+    assert any("run 6 (line 7)" in w for w in found.warnings)
+
+
 def test_motor_readings_need_the_armature_resistance_first():
     rows = [{"supply_voltage": 120.0, "armature_current": 0.5, "speed_rpm": 1400.0, "field_current": 0.7}]
     with pytest.raises(FitError, match="armature resistance first"):

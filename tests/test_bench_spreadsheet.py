@@ -47,7 +47,7 @@ def test_line_numbers_survive_blank_lines_titles_and_cells_over_two_lines():
 ])
 def test_a_number_that_can_be_read_two_ways_is_refused(text, cell):
     sheet = read_sheet(text)
-    with pytest.raises(SheetError, match=r"two ways|not one number"):
+    with pytest.raises(SheetError, match=r"two ways|not one number|use one of them throughout"):
         sheet.number(cell)
 
 

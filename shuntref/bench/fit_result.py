@@ -169,7 +169,7 @@ def judge(
 
 def _suspects(weighted: Array, left: Array, dof: int, exact: bool) -> tuple[int, ...]:
     """Positions whose externally studentised residual is beyond 99 % of chance for so many readings."""
-    if dof < 2 or exact:
+    if dof < 3 or exact:
         return ()
     leverage = np.sum(left**2, axis=1)
     rest = np.maximum(1.0 - leverage, 1e-12)

@@ -78,6 +78,11 @@ def magnetisation_curve(
                           f"flux proportional to the field current, {source}", known=known, scale=scale)
         return found.noted(*_curve_warnings(data, k_phi))
     with_remanence = remanence is not False
+    different = len(np.unique(np.round(current / (float(np.max(current)) or 1.0), 2)))
+    if different < 2 + with_remanence:
+        raise FitError(f"magnetisation curve: {different} different field current{'' if different == 1 else 's'} cannot show a "
+                       f"Froehlich curve {'with' if with_remanence else 'without'} remanence; take {2 + with_remanence} at "
+                       "least, six or more to trust it")
     found = _froehlich(data, side, k_phi, with_remanence, source, known, scale)
     notes = _curve_warnings(data, k_phi)
     if remanence is None:

@@ -122,7 +122,7 @@ def _cell(sheet: Sheet, column: LogColumn, cell: str) -> float:
     try:
         number = sheet.number(cell)
     except SheetError as error:
-        if "two ways" in str(error) or not any(c.isdigit() for c in cell):
+        if "not a number" not in str(error) or not any(c.isdigit() for c in cell):
             raise ValueError(f"{column.heading}: {str(error).split(';')[0]}") from None
         try:
             value = parse_value(entry.name, plain)

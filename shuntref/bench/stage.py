@@ -194,7 +194,7 @@ def run_stage(
     names, count = tuple(start), len(data.runs)
     if count < len(names):
         raise FitError(f"{what}: {count} run{'' if count == 1 else 's'} cannot determine {len(names)} unknowns "
-                       f"({', '.join(names)}); take more readings")
+                       f"({', '.join(name.replace('_', ' ') for name in names)}); take more readings")
 
     def misfit(readings: Readings, values: Values, unknowns: Sequence[float]) -> Array:
         return observed(readings, values) - law(readings, values, unknowns)
@@ -224,7 +224,7 @@ def run_stage(
     common = _common_sources(data, misfit, given, values, fit)
     upstream = _upstream(data, misfit, known, values, fit)
     spoken = [_named(words, what) for words in (*data.warnings, *fit.warnings)]
-    warnings = [*spoken, *_suspect_words(what, data, fit, unit)]
+    warnings = [*spoken, *_suspect_words(what, data, fit, unit, sized)]
     if not sized and fit.degrees_of_freedom == 0:
         warnings.append(f"{what}: nothing tells how the readings scatter, so only the instruments' limits are in its "
                         "uncertainty; repeat readings, or state the scatter of the instruments")
@@ -307,9 +307,11 @@ def _assemble(names: tuple[str, ...], values: Array, parts: Sequence[tuple[Error
     return Estimates(names, values, tuple(columns), matrix)
 
 
-def _suspect_words(what: str, data: StageData, fit: FitResult, unit: str) -> list[str]:
+def _suspect_words(what: str, data: StageData, fit: FitResult, unit: str, sized: bool) -> list[str]:
     words = []
     for i in fit.suspects:
+        if abs(fit.weights[i] * fit.residuals[i]) < 3.0 and sized:
+            continue  # the others agree better than their scatter can promise; this one is well within it
         run = data.runs[i]
         lines = ", ".join(map(str, run.lines))
         others = math.sqrt(float(np.mean(np.delete(fit.residuals, i) ** 2)))

@@ -54,7 +54,7 @@ def _rows() -> list[Quantity]:
         q("armature_current", "I_a", "I_a", "A", "current in the armature circuit", "8.5 A", either),
         q("line_current", "I", "I", "A", "armature current plus field current", "9.3 A", either),
         q("armature_voltage", "U_a", "U_a", "V", "voltage across the armature and its brushes, added resistance left out",
-          "118 V"),
+          "118 V", "negative when the armature is fed the other way round"),
         q("back_emf", "E", "E", "V", "voltage induced in the armature", "113 V"),
         q("reference_supply_voltage", "U_0", "U_0", "V", "supply voltage of a reference state", "120 V"),
         q("reference_armature_current", "I_a0", "I_{a0}", "A", "armature current of a reference state", "8.5 A", either),
@@ -126,6 +126,7 @@ def _rows() -> list[Quantity]:
           "0.02 N m s/rad", "either", (-1, 0)),
         q("square_torque_coefficient", "T_2", "T_2", "N m s^2/rad^2", "part of a torque in proportion to speed squared",
           "0.0002 N m s^2/rad^2", "either", (-2, 0)),
+        q("voltage_ratio", "u", "u", "1", "supply voltage over the supply voltage of a reference state", "0.5"),
         q("torque_ratio", "t", "t", "1", "torque over the torque of a reference state", "1.5", "either"),
         q("brake_force", "F", "F", "N", "net pull on the rim of a brake pulley", "57 lbf"),
         q("pulley_diameter", "D", "D", "m", "diameter of a brake pulley", "6 in"),
@@ -173,6 +174,8 @@ def _rows() -> list[Quantity]:
           "20 degC", "either"),
         q("winding_resistance", "R_w", "R_w", "ohm", "resistance of a winding at its temperature", "190 ohm"),
         q("reference_resistance", "R_1", "R_1", "ohm", "resistance of a winding at the reference temperature", "160 ohm"),
+        q("cold_field_resistance", "R_f1", "R_{f1}", "ohm", "shunt winding at the reference temperature", "140 ohm"),
+        q("cold_armature_resistance", "R_a1", "R_{a1}", "ohm", "armature circuit at the reference temperature", "0.7 ohm"),
         q("temperature_constant", "k_T", "k_T", "degC", "k in R2/R1 = (k + t2)/(k + t1)", "235 degC"),
     ]
 

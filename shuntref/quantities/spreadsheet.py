@@ -133,6 +133,9 @@ def _point_notation(number: str, decimal: str, whole: str) -> str:
         raise SheetError(f"{whole[:40]!r} is not one number; write one number to a cell")
     if thousands in body or body.count(decimal) > 1:
         name = {".": "a point", ",": "a comma"}
+        if body.count(thousands) == 1 and decimal not in body and not _EITHER_WAY.match(body):
+            raise SheetError(f"{whole[:40]!r} has {name[thousands]}, but this sheet writes its decimals with {name[decimal]}; "
+                             "use one of them throughout")
         raise SheetError(f"{whole[:40]!r} can be read two ways, as this sheet writes its decimals with {name[decimal]}; "
                          f"write it with {name[decimal]} and without a thousands separator")
     return body.replace(",", ".")
