@@ -10,6 +10,10 @@ import sympy as sp
 __all__ = ["has_radical", "is_negative", "is_positive", "positive", "vanishes"]
 
 
+# Factoring a polynomial in many symbols has no bound on its time; beyond this many operations it is left alone.
+_LONG = 40
+
+
 @lru_cache(maxsize=512)
 def _positive_symbol(name: str) -> sp.Symbol:
     return sp.Symbol(name, positive=True)
@@ -60,41 +64,49 @@ def _unify_radicals(expression: sp.Expr) -> tuple[sp.Expr, dict[sp.Symbol, sp.Ex
     Single positive symbols are drawn out of the roots first, sqrt(c x) = sqrt(c) sqrt(x), and written as squares.
     """
     roots = sorted({p.base for p in expression.atoms(sp.Pow) if _is_root(p)}, key=sp.default_sort_key)
-    drawn = {s: sp.Dummy(s.name, positive=True) for base in roots for s in _single_symbols(base)}
+    split = {base: _monomial_part(base) for base in roots}
+    drawn = {s: sp.Dummy(s.name, positive=True) for monomial, _ in split.values() for s in monomial.free_symbols}
     squares: dict[sp.Symbol, sp.Expr] = {}
     swap: dict[sp.Expr, sp.Expr] = {}
-    for base in roots:
-        outside, rest = _draw_out(base, drawn)
+    for base, (monomial, rest) in split.items():
+        outside = monomial.xreplace(drawn)
+        rest = rest.xreplace({s: d**2 for s, d in drawn.items()})
+        if rest.is_number:
+            swap[base] = outside * sp.sqrt(rest)
+            continue
         for root, known in squares.items():
-            ratio = sp.sqrt(sp.factor(sp.cancel(rest / known)))
-            if not has_radical(ratio):
+            ratio = _root_of_ratio(rest, known)
+            if ratio is not None:
                 swap[base] = outside * root * ratio
                 break
         else:
-            root = sp.sqrt(rest) if rest.is_number else sp.Dummy("root", positive=True)
-            if not rest.is_number:
-                squares[root] = rest
+            root = sp.Dummy("root", positive=True)
+            squares[root] = rest
             swap[base] = outside * root
     replaced = expression.replace(lambda e: _is_root(e) and e.base in swap, lambda e: swap[e.base] ** (2 * e.exp))
     return replaced.xreplace({s: d**2 for s, d in drawn.items()}), squares
 
 
-def _single_symbols(base: sp.Expr) -> set[sp.Symbol]:
-    factors = sp.Mul.make_args(sp.factor(sp.cancel(sp.together(base))))
-    bases = {factor.as_base_exp()[0] for factor in factors}
-    return {b for b in bases if b.is_Symbol and b.is_positive}
+def _monomial_part(base: sp.Expr) -> tuple[sp.Expr, sp.Expr]:
+    """Split a radicand in a product of positive symbols and the rest; factoring it whole could take very long."""
+    monomial, rest = sp.Integer(1), sp.Integer(1)
+    for polynomial, sign in zip(sp.fraction(sp.cancel(sp.together(base))), (1, -1), strict=True):
+        for factor in sp.Mul.make_args(sp.terms_gcd(polynomial)):
+            b, exponent = factor.as_base_exp()
+            if b.is_Symbol and b.is_positive and exponent.is_Integer:
+                monomial *= factor**sign
+            else:
+                rest *= factor**sign
+    return monomial, rest
 
 
-def _draw_out(base: sp.Expr, drawn: Mapping[sp.Symbol, sp.Symbol]) -> tuple[sp.Expr, sp.Expr]:
-    """Split sqrt(base) in what comes out of the root and what stays under it."""
-    outside, rest = sp.Integer(1), sp.Integer(1)
-    for factor in sp.Mul.make_args(sp.factor(sp.cancel(sp.together(base)))):
-        b, exponent = factor.as_base_exp()
-        if b in drawn and exponent.is_Integer:
-            outside *= drawn[b] ** exponent
-        else:
-            rest *= factor
-    return outside, sp.factor(rest.xreplace({s: d**2 for s, d in drawn.items()}))
+def _root_of_ratio(one: sp.Expr, other: sp.Expr) -> sp.Expr | None:
+    """Return sqrt(one/other) where the ratio is a square of something without roots."""
+    ratio = sp.cancel(sp.together(one / other))
+    if sp.count_ops(ratio) > _LONG:
+        return None
+    root = sp.sqrt(sp.factor(ratio))
+    return None if has_radical(root) else root
 
 
 def vanishes(expression: sp.Expr) -> bool:
@@ -135,7 +147,16 @@ def vanishes(expression: sp.Expr) -> bool:
 
 
 def _factored(expression: sp.Expr, besides: Iterable[sp.Symbol]) -> sp.Expr:
-    return sp.factor(sp.cancel(sp.together(positive(expression, besides))))
+    signed = positive(expression, besides)
+    if has_radical(signed):
+        # what stands under a root first, so that a square comes out of it
+        signed = signed.replace(_is_root, lambda e: _short_factor(sp.cancel(sp.together(e.base))) ** e.exp)
+        return sp.together(signed)
+    return sp.factor(sp.cancel(sp.together(signed)))
+
+
+def _short_factor(expression: sp.Expr) -> sp.Expr:
+    return sp.factor(expression) if sp.count_ops(expression) <= _LONG else expression
 
 
 def is_positive(expression: sp.Expr, besides: Iterable[sp.Symbol] = ()) -> bool:
