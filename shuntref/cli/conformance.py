@@ -74,7 +74,7 @@ def _progress() -> Callable[[int, int], None] | None:
 @click.option(
     "--as-printed",
     is_flag=True,
-    help="With --read-answers: take each number as rounded to the digits shown (four at least).",
+    help="With --read-answers: take each number as rounded to the digits shown, if four or more.",
 )
 @click.option("--mapping", default="", metavar="FILE", help="Your own file (TOML): names and units of your arguments.")
 @click.option(

@@ -8,7 +8,7 @@ from typing import Any
 #: public name -> module that holds it; loaded when first used
 _PUBLIC = {
     "load_suite": "shuntref.conformance.suite",
-    "pytest_cases": "shuntref.conformance.pytest_route",
+    "pytest_cases": "shuntref.conformance.lab_tests",
     "run_cases": "shuntref.conformance.runner",
 }
 

@@ -140,7 +140,7 @@ def read_answers(
     suite, setting
         The cases, and the implementer's mapping if there is one (names and units of the answers).
     as_printed
-        Take each number as rounded to the digits that are shown; fewer than four significant digits are refused.
+        Take each number as rounded to the digits that are shown; with fewer than four significant digits as exact.
     precision
         The arithmetic of functions that the setting does not describe.
 
@@ -243,10 +243,8 @@ def _cell(sheet: Sheet, cell: str, port: Port, column: _Column, as_printed: bool
     step = Decimal(0)
     if as_printed:
         written = Decimal(sheet.plain(text.rstrip("%").strip()))
-        if written and len(written.as_tuple().digits) < _LEAST_DIGITS:
-            raise ValueError(f"{text!r} has fewer than {_LEAST_DIGITS} significant digits")
-        exponent = written.as_tuple().exponent
-        step = Decimal(5).scaleb(int(exponent) - 1) * abs(scale.factor) * Decimal("1.000001")
+        if len(written.as_tuple().digits) >= _LEAST_DIGITS:
+            step = Decimal(5).scaleb(int(written.as_tuple().exponent) - 1) * abs(scale.factor) * Decimal("1.000001")
     return scale.inward(number), step
 
 

@@ -1,117 +1,21 @@
-"""The cases in pytest: parametrise a test of one's own, or run the whole suite on a named target.
+"""The whole suite in pytest, on a named target; nothing of it is loaded unless it is asked for.
 
-In a test file of one's own::
-
-    from shuntref.conformance import pytest_cases
-
-    @pytest_cases("currents")
-    def test_currents(case):
-        case.check(my_currents, arguments={"V": "supply_voltage in V", ...}, result="A")
-
-The whole suite on a named target, only where it is asked for::
-
-    pytest -p shuntref.conformance.pytest_route --shuntref-target my_lab.toml
+For example ``pytest -p shuntref.conformance.pytest_route --shuntref-target my_lab.toml``. Each certified case becomes a
+test item; known failures of the mapping file are expected failures, and what is not implemented is skipped.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
 from typing import Any
 
 import pytest
 
-from shuntref.conformance.judge import Answer, judge
-from shuntref.conformance.mapping import Unmapped, WrongForm, bind
 from shuntref.conformance.report import flag_words
 from shuntref.conformance.runner import run_cases
 from shuntref.conformance.score import Outcome
-from shuntref.conformance.suite import Case, Suite, load_suite, select
-from shuntref.conformance.worker import call_function
+from shuntref.conformance.suite import Case, load_suite
 
-__all__ = ["PytestCase", "pytest_cases"]
-
-
-@dataclass(frozen=True)
-class PytestCase:
-    """One certified case in a test of one's own."""
-
-    case: Case
-    suite: Suite
-
-    @property
-    def inputs(self) -> dict[str, Any]:
-        """The inputs by registry name, in registry units."""
-        return {name: list(v) if isinstance(v, tuple) else v for name, v in self.case.inputs.items()}
-
-    def check(
-        self,
-        function: Callable[..., Any],
-        *,
-        arguments: Mapping[str, str] | list[str] | None = None,
-        result: Any = None,
-        constants: Mapping[str, float] | None = None,
-        precision: str = "double",
-    ) -> None:
-        """Call ``function`` with the inputs of the case and fail the test when the answer is not right.
-
-        Parameters
-        ----------
-        function
-            What is under test; called in this process, with its own names and units and nothing else.
-        arguments, result, constants
-            As in a mapping file; left out, the function uses the names and units of the registry.
-        precision
-            "double" or "single".
-        """
-        __tracebackhide__ = True
-        entry = self.suite.functions[self.case.function]
-        written = {"arguments": arguments, "result": result, "constants": constants}
-        binding = bind(entry, {k: v for k, v in written.items() if v is not None}, precision=precision, where="check")
-        try:
-            inputs = binding.inputs_for(self.case, entry)
-        except Unmapped as reason:
-            pytest.skip(f"not implemented: {reason}")
-        reply = call_function(function, inputs)
-        if "missing" in reply:
-            pytest.skip(f"not implemented: {reply['missing']}")
-        if "broken" in reply:
-            pytest.fail(f"{self.case.id}: {reply['broken']}", pytrace=False)
-        try:
-            answer = (
-                Answer("refused", text=reply["error"])
-                if "error" in reply
-                else Answer("values", binding.values_from(reply["result"]))
-            )
-        except WrongForm as reason:
-            pytest.fail(f"{self.case.id}: {reason}", pytrace=False)
-        verdict = judge(self.case, answer, binding.precision)
-        if verdict.status != "passed":
-            matches = [flag_words(flag) for flag in verdict.flags]
-            told = f"\nmatches: {matches[0]}" if matches else ""
-            pytest.fail(f"{self.case.id}: {verdict.reason}{told}", pytrace=False)
-
-
-def pytest_cases(*groups: str, functions: Iterable[str] = (), levels: Iterable[int] = ()) -> pytest.MarkDecorator:
-    """Return a decorator that runs a test once for each case of the groups, functions and levels named.
-
-    Parameters
-    ----------
-    groups, functions, levels
-        Which cases; an empty choice means all of them.
-
-    Returns
-    -------
-    decorator of a test with an argument called ``case``
-
-    Raises
-    ------
-    ValueError
-        When a name matches nothing.
-    """
-    suite = load_suite()
-    chosen = select(suite, groups=groups, functions=functions, levels=levels)
-    return pytest.mark.parametrize("case", [pytest.param(PytestCase(case, suite), id=case.id) for case in chosen])
+__all__ = ["CertifiedCase", "pytest_addoption", "pytest_collection_modifyitems"]
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
@@ -143,16 +47,25 @@ class _Run:
             functions=config.getoption("--shuntref-function"),
             groups=config.getoption("--shuntref-group"),
         )
-        self._outcomes: dict[str, Outcome] | None = None
+        self._outcomes: dict[str, Outcome] = {}
+        self._trouble = ""
 
     @property
     def cases(self) -> tuple[Case, ...]:
         return self._choice.cases
 
     def outcome(self, case_id: str) -> Outcome:
-        if self._outcomes is None:
-            score = run_cases(self.suite, self.cases, self._choice.open(), known_failures=self._choice.known_failures)
-            self._outcomes = {outcome.case.id: outcome for outcome in score.outcomes}
+        """Return the outcome of a case, asking all of them at the first call; a target that cannot be used fails it."""
+        if not self._outcomes and not self._trouble:
+            try:
+                score = run_cases(
+                    self.suite, self.cases, self._choice.open(), known_failures=self._choice.known_failures
+                )
+                self._outcomes = {outcome.case.id: outcome for outcome in score.outcomes}
+            except (ValueError, OSError) as error:
+                self._trouble = str(error)
+        if self._trouble:
+            pytest.fail(self._trouble, pytrace=False)
         return self._outcomes[case_id]
 
 
