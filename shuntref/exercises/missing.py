@@ -22,6 +22,13 @@ _NATURAL = ("supply_voltage", "armature_current", "line_current", "field_current
             "added_field_resistance", "brush_drop", "conductors", "poles", "parallel_paths", "field_turns", "flux_constant",
             "flux_ratio", "torque_ratio", "upper_current", "lower_current", "sections")  # fmt: skip
 
+#: comparisons of two states, and how to ask for them
+_COMPARED = {
+    "speed_regulation": 'of = "light.speed", change_from = "loaded.speed"',
+    "torque_ratio": 'of = "after.electromagnetic_torque", over = "before.electromagnetic_torque"',
+    "flux_ratio": 'of = "after.k_phi", over = "before.k_phi"',
+}
+
 
 class MissingData(ExerciseError):
     """An answer that the data do not determine."""
@@ -32,6 +39,8 @@ def explain_missing(run: Run, missing: Sequence[Ref]) -> str:
     exercise, target = run.exercise, missing[0]
     names = ", ".join(str(ref) for ref in dict.fromkeys(missing))
     unknown = {ref for index in run.open for ref in run.equations[index].unknowns(run.values)}
+    if target.quantity in _COMPARED:
+        return f"{target} is a comparison of two states; ask for it by {_COMPARED[target.quantity]}"
     if target not in unknown and not any(target in run.equations[i].refs for i in range(len(run.equations))):
         return f"{target} cannot be found: no law in use speaks of it{_hint(exercise, [])}"
     helpful = []

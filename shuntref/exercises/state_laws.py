@@ -60,6 +60,9 @@ def laws_of_state(exercise: Exercise, state: State, mentions: Callable[[str], bo
     neglect = exercise.neglect | state.neglect
     yield "speed-conversion"
     current = state.entries.get("field_current")
+    for winding in ("field", "armature"):
+        if mentions(f"cold_{winding}_resistance"):
+            yield f"{winding}-temperature"
     yield from _field_laws(exercise, mentions, current is not None and current.value == 0)
     yield from _flux_laws(exercise, state, mentions)
     yield "armature-circuit-resistance"

@@ -34,6 +34,8 @@ _MOST_STATES, _MOST_ANSWERS, _MOST_LINKS = 40, 200, 200
 _NEGLECT = ("armature-drop", "field-current", "rotational-loss")
 _TOP = ("title", "statement", "assumptions", "note", "label", "invented", "connection", "winding", "horsepower", "neglect",
         "surplus", "shared", "state", "flux", "link", "losses", "starter", "root", "answer", "source")  # fmt: skip
+#: brackets within brackets, or a key of a dozen parts: such text costs a reader much and says nothing
+_TOO_DEEP = re.compile(r"""[\[{]\s*(?:[\[{]\s*){8}|(?:\.[ \t]*(?:"[^"\n]*"|'[^'\n]*'|[\w-]+)[ \t]*){12}""")
 _STATE_KEYS = ("action", "neglect", "condition", "label")
 _REFERENCE = re.compile(r"(?:(?P<state>[a-z0-9-]{1,40})\.)?(?P<quantity>[a-z_]{1,40})(?:\[(?P<index>[0-9]{1,3})\])?")
 
@@ -96,7 +98,7 @@ def exercise_from_text(text: str, *, name: str = "") -> Exercise:
     """
     if len(text) > LARGEST_FILE:
         raise ExerciseError(f"a text of {len(text)} characters is not an exercise; at most {LARGEST_FILE}")
-    if re.search(r"[\[{]\s*(?:[\[{]\s*){8}|(?:\.[\w\"'-]+\s*){12}", text):
+    if _TOO_DEEP.search(text):
         raise ExerciseError("nested deeper than any exercise is")
     try:
         content = tomllib.loads(text)
@@ -232,6 +234,9 @@ def _source(table: FileTable | None) -> Provenance | None:
 
 def _exercise(content: Mapping[str, Any], name: str) -> Exercise:
     top = FileTable(content, "top level")
+    for key in content:
+        if key not in _TOP:
+            raise ExerciseError(f"unknown table or key {key[:60]!r}{nearest(key, _TOP) or '; accepted are ' + ', '.join(_TOP)}")
     horsepower = top.choice("horsepower", tuple(HORSEPOWER_CONVENTIONS), "mechanical")
     top.horsepower = horsepower
     shared_table = top.table("shared")
@@ -271,7 +276,6 @@ def _exercise(content: Mapping[str, Any], name: str) -> Exercise:
         invented=top.flag("invented"),
         name=name,
     )
-    top.finish(_TOP)
     for count, most, what in ((len(states), _MOST_STATES, "states"), (len(exercise.answers), _MOST_ANSWERS, "answers"),
                               (len(exercise.links), _MOST_LINKS, "links")):  # fmt: skip
         if count > most:

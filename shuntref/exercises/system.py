@@ -266,6 +266,7 @@ def _state_equations(system: System) -> None:
                 system.tie(Ref(STARTER, f"{side}_current"), Ref(source, "armature_current"))
             elif exercise.starter.limits_in == "line" and getattr(exercise.starter, f"{side}_current"):
                 system.tie(Ref(f"{STARTER}-{side}", "armature_current"), Ref(STARTER, f"{side}_current"))
+                system.tie(Ref(f"{STARTER}-{side}", "field_current"), Ref(STARTER, "field_current"))
         exact, whole = Ref(STARTER, "exact_sections"), Ref(STARTER, "sections")
         if exercise.starter.sections == 0:
             system.equations.append(WholeEquation(exact, whole, exercise.starter.whole))
