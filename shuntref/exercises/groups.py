@@ -4,15 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
 
-from shuntref.exercises.equation import Equation
 from shuntref.exercises.statement import Ref
 
 __all__ = ["Group", "find_groups"]
-
-Number = Any
-
 
 @dataclass(frozen=True)
 class Group:
@@ -23,18 +18,14 @@ class Group:
 
 
 def find_groups(
-    equations: Sequence[Equation], open_ones: Collection[int], values: Mapping[Ref, Number], wanted: Collection[Ref]
+    unknowns: Mapping[int, Sequence[Ref]], wanted: Collection[Ref]
 ) -> tuple[list[Group], list[Group]]:
     """Find the groups that can be solved next.
 
     Parameters
     ----------
-    equations
-        All equations, in order of preference.
-    open_ones
-        Indices of those that may be used.
-    values
-        What is known.
+    unknowns
+        The unknowns of every equation that may be used, by its index; a smaller index is preferred.
     wanted
         The unknowns that are asked for.
 
@@ -42,9 +33,14 @@ def find_groups(
     -------
     tuple of lists of Group
         Those that the wanted unknowns depend on, and the others; each smallest first.
+
+    Examples
+    --------
+    >>> x, y, z = (Ref("s", name) for name in ("armature_current", "back_emf", "speed"))
+    >>> find_groups({0: (x, y), 1: (x, y), 2: (y, z)}, [z])[0]
+    [Group(equations=(0, 1), unknowns=(..., ...))]
     """
-    edges = {index: equations[index].unknowns(values) for index in sorted(open_ones)}
-    edges = {index: refs for index, refs in edges.items() if refs}
+    edges = {index: unknowns[index] for index in sorted(unknowns) if unknowns[index]}
     partner = _matching(edges)
     holder = {ref: index for index, ref in partner.items()}
     loose = _underdetermined(edges, partner, holder)

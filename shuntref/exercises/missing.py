@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
-from shuntref.exercises.equation import Equation
 from shuntref.exercises.groups import find_groups
 from shuntref.exercises.statement import Exercise, ExerciseError, Ref
 
@@ -38,49 +37,51 @@ def explain_missing(run: Run, missing: Sequence[Ref]) -> str:
     """Return the message for answers that could not be found."""
     exercise, target = run.exercise, missing[0]
     names = ", ".join(str(ref) for ref in dict.fromkeys(missing))
-    unknown = {ref for index in run.open for ref in run.equations[index].unknowns(run.values)}
+    unknowns = {index: run.equations[index].unknowns(run.values) for index in run.open}
+    unknown = {ref for refs in unknowns.values() for ref in refs}
     if target.quantity in _COMPARED:
         return f"{target} is a comparison of two states; ask for it by {_COMPARED[target.quantity]}"
     if target not in unknown and not any(target in run.equations[i].refs for i in range(len(run.equations))):
         return f"{target} cannot be found: no law in use speaks of it{_hint(exercise, [])}"
-    helpful = []
+    helpful: list[Ref] = []
+    speeds = ("speed", "speed_rpm")
     for name in _NATURAL:
         for ref in sorted(unknown):
-            if ref.quantity == name and ref != target and _would_follow(run.equations, run.open, run.values, ref, target):
+            itself = ref == target or (ref.quantity in speeds and target.quantity in speeds and ref.state == target.state)
+            if len(helpful) < _MOST_NAMED and ref.quantity == name and not itself and _would_follow(unknowns, ref, target):
                 helpful.append(ref)
     sought = f"{names} cannot be found from what is given"
     if not helpful:
         return f"{sought}; more than one datum is missing{_hint(exercise, sorted(unknown))}"
-    listed = ", ".join(str(ref) for ref in helpful[:_MOST_NAMED])
+    listed = ", ".join(str(ref) for ref in helpful)
     one = "this would determine it" if len(helpful) == 1 else "any one of these would determine it"
     return f"{sought}; {one}: {listed}{_hint(exercise, helpful)}"
 
 
-def _would_follow(
-    equations: Sequence[Equation], open_ones: set[int], values: Mapping[Ref, object], given: Ref, target: Ref
-) -> bool:
+def _would_follow(unknowns: Mapping[int, Sequence[Ref]], given: Ref, target: Ref) -> bool:
     """Whether ``target`` could be found if ``given`` were known; by the shape of the equations alone."""
-    known: dict[Ref, object] = dict(values)
-    known[given] = 1.0
-    left = set(open_ones)
-    while target not in known:
-        progress = False
-        for index in sorted(left):
-            unknown = equations[index].unknowns(known)
-            if len(unknown) <= 1:
-                left.discard(index)
-                for ref in unknown:
-                    known[ref] = 1.0
-                    progress = True
-        if progress:
-            continue
-        helpful, _ = find_groups(equations, left, known, [target])
+    left = {index: set(refs) for index, refs in unknowns.items()}
+    holding: dict[Ref, list[int]] = {}
+    for index, refs in unknowns.items():
+        for ref in refs:
+            holding.setdefault(ref, []).append(index)
+    found = [given]
+    known: set[Ref] = set()
+    while True:
+        while found:
+            ref = found.pop()
+            if ref == target:
+                return True
+            if ref in known:
+                continue
+            known.add(ref)
+            for index in holding.get(ref, ()):
+                left[index].discard(ref)
+                found += left[index] if len(left[index]) == 1 else ()
+        helpful, _ = find_groups({index: sorted(refs) for index, refs in left.items() if refs}, [target])
         if not helpful:
             return False
-        for ref in helpful[0].unknowns:
-            known[ref] = 1.0
-        left -= set(helpful[0].equations)
-    return True
+        found = list(helpful[0].unknowns)
 
 
 def _hint(exercise: Exercise, refs: Sequence[Ref]) -> str:

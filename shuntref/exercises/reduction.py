@@ -44,9 +44,11 @@ class Reduction:
 
 
 def reduce_group(
-    group: Group, equations: Sequence[Equation], values: Mapping[Ref, Number], precise: bool
+    group: Group, equations: Sequence[Equation], values: Mapping[Ref, Number], precise: bool, quick: bool = False
 ) -> Reduction | None:
     """Solve a group for all its real roots, or return None where it has no isolated ones.
+
+    ``quick`` leaves out groups of laws that would have to be scanned; a curve is still scanned.
 
     Raises
     ------
@@ -56,12 +58,12 @@ def reduce_group(
     trouble: CurveError | None = None
     for unknown, order, last in _plans(group, equations, values):
         try:
-            coefficients, candidates = _candidates(unknown, order, last, equations, values, precise)
+            coefficients, candidates = _candidates(unknown, order, last, equations, values, precise, quick)
         except CurveError as error:
             trouble = error
             continue
         if candidates is None:
-            continue
+            return None  # the laws of the group depend on one another: whichever unknown is kept, nothing is left for it
         roots: list[Mapping[Ref, Number]] = []
         for candidate in candidates:
             try:
@@ -117,13 +119,13 @@ def _plans(
 
 def _candidates(
     unknown: Ref, order: tuple[tuple[int, Ref], ...], last: int, equations: Sequence[Equation],
-    values: Mapping[Ref, Number], precise: bool,
+    values: Mapping[Ref, Number], precise: bool, quick: bool,
 ) -> tuple[tuple[Number, ...], list[Number] | None]:  # fmt: skip
     laws = [equations[index] for index, _ in order] + [equations[last]]
     if all(isinstance(law, LawEquation) for law in laws):
         polynomial = _coefficients(unknown, order, last, equations, values, precise)
         if polynomial is not None:
-            return polynomial, _real_roots(polynomial, precise)
+            return polynomial, _real_roots(polynomial, precise) if polynomial else None
     return (), _scan(unknown, order, last, equations, values, precise)
 
 
@@ -131,6 +133,7 @@ def _coefficients(
     unknown: Ref, order: tuple[tuple[int, Ref], ...], last: int, equations: Sequence[Equation],
     values: Mapping[Ref, Number], precise: bool,
 ) -> tuple[Number, ...] | None:  # fmt: skip
+    """Coefficients of the polynomial in ``unknown``; empty when it says nothing, None when there is no polynomial."""
     places: dict[Ref, int] = {unknown: 0}
     steps: list[tuple[Form, str, tuple[tuple[str, int], ...]]] = []
     for index, target in (*order, (last, None)):
@@ -147,11 +150,11 @@ def _coefficients(
     numbers = []
     for expression, names in made:
         numbers.append(evaluator(expression, names, precise)(*(values[refs[name]] for name in names)))
-    largest = max(abs(number) for number in numbers)
+    largest = max((abs(number) for number in numbers), default=0)
     while numbers and abs(numbers[0]) <= largest * 1e-14:
         numbers.pop(0)
     if len(numbers) < 2:
-        return None
+        return ()
     return tuple(number / numbers[0] for number in numbers)
 
 
@@ -168,7 +171,10 @@ def _polynomial(
         if target:
             known[dict(bound)[target]] = sp.together(expression)
         else:
-            polynomial = sp.numer(sp.cancel(sp.together(expression))).as_poly(unknown)
+            left_over = sp.numer(sp.cancel(sp.together(expression)))
+            if unknown not in left_over.free_symbols:
+                return ()
+            polynomial = left_over.as_poly(unknown)
             if polynomial is None or polynomial.degree() > _HIGHEST_POWER:
                 return None
             return tuple(

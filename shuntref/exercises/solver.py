@@ -29,11 +29,13 @@ from shuntref.quantities.text import WrittenValue
 from shuntref.quantities.units import unit_scale
 from shuntref.theory.laws.law import Law
 
-__all__ = ["NoPhysicalRoot", "solve", "solve_precisely"]
+__all__ = ["NoPhysicalRoot", "solve", "solve_precisely", "solve_quickly"]
 
 Number = Any
 
 _DIGITS = 50
+#: fruitless groups after which a quick run gives up; a contradictory system would have many
+_QUICK_GROUPS = 12
 
 
 class NoPhysicalRoot(ExerciseError):
@@ -94,6 +96,29 @@ def solve_precisely(exercise: Exercise, laws: Mapping[str, Law] | None = None) -
         return _solved(exercise, laws, False, True)
 
 
+def solve_quickly(exercise: Exercise, laws: Mapping[str, Law] | None = None) -> dict[str, float]:
+    """Return the answers of an exercise and nothing else, for statements that may make no sense.
+
+    Surplus and conflicting data are passed over, other roots are not followed, and a system that leads nowhere is given
+    up early.
+
+    Raises
+    ------
+    ExerciseError
+        The answers are not found.
+    """
+    system = build_system(exercise, laws)
+    run = Run(system, True, False, {}, quick=True)
+    try:
+        run.go()
+    except MissingData:
+        scaled = run_with_free_scale(lambda assumed: Run(system, True, False, {}, assumed, quick=True), run)
+        if scaled is None:
+            raise
+        run = scaled
+    return {name: answer.value for name, answer in solved_answers(exercise, run.value_of).items()}
+
+
 def _solved(exercise: Exercise, laws: Mapping[str, Law] | None, tolerant: bool, precise: bool) -> Solution:
     system = build_system(exercise, laws)
     run = Run(system, tolerant, precise, {})
@@ -137,8 +162,9 @@ class Run:
 
     def __init__(
         self, system: System, tolerant: bool, precise: bool, forced: Mapping[Ref, Number],
-        assumed: Mapping[Ref, float] | None = None,
+        assumed: Mapping[Ref, float] | None = None, quick: bool = False,
     ) -> None:  # fmt: skip
+        self.quick = quick
         self.system, self.tolerant, self.precise, self.forced = system, tolerant, precise, dict(forced)
         self.assumed = dict(assumed or {})
         self.exercise = system.exercise
@@ -292,18 +318,18 @@ class Run:
         wanted = [ref for ref in self.asked() if ref not in self.values]
         later: list[Group] = []
         for left_out in LEFT_OUT_OF_GROUPS:
-            usable = {i for i in self.open if self.equations[i].slug not in left_out}
-            helpful, other = find_groups(self.equations, usable, self.values, wanted)
+            usable = {i: self.equations[i].unknowns(self.values) for i in self.open if self.equations[i].slug not in left_out}
+            helpful, other = find_groups(usable, wanted)
             later += other
             if any(self._try_group(group) for group in helpful):
                 return True
         return any(self._try_group(group) for group in later)
 
     def _try_group(self, group: Group) -> bool:
-        if group.equations in self._bad_groups:
+        if group.equations in self._bad_groups or (self.quick and len(self._bad_groups) >= _QUICK_GROUPS):
             return False
         try:
-            reduction = reduce_group(group, self.equations, self.values, self.precise)
+            reduction = reduce_group(group, self.equations, self.values, self.precise, self.quick)
         except CurveError as error:
             self.trouble[group.equations[0]] = error
             reduction = None
