@@ -104,15 +104,15 @@ def _case_table(cases: Sequence[Mapping[str, Any]]) -> Table:
 
 
 def _long(values: Mapping[str, Any]) -> Iterable[tuple[str, str, str, str]]:
-    """Yield quantity, place in a list (empty for a single value), value and unit."""
+    """Yield quantity, place in a list (1 for a single value), value and unit."""
     for name, value in values.items():
-        for place, entry in enumerate(value, 1) if isinstance(value, list) else (("", value),):
+        for place, entry in enumerate(value if isinstance(value, list) else [value], 1):
             yield name, str(place), entry, REGISTRY[name].unit
 
 
 _VALUE_COLUMNS = (
     Column("quantity", "string", "quantity of the registry"),
-    Column("place", "integer", "place in a list, from 1; empty for a single value"),
+    Column("place", "integer", "place in a list, from 1; 1 for a single value"),
     Column("value", "number", "value in the unit of its row"),
     Column("unit", "string", "unit of the value"),
 )

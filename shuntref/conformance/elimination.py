@@ -82,6 +82,7 @@ def _roots(residual: sp.Expr, unknown: sp.Symbol) -> tuple[sp.Expr, ...]:
     raise ValueError(f"cannot solve for {unknown.name}: an equation of degree {degree}")
 
 
+@cache
 def _risk(residual: sp.Expr, unknown: sp.Symbol) -> int:
     """Return how risky it is to divide by the factor of an unknown: 0 a number, 1 a quantity, 2 one that may be zero."""
     try:

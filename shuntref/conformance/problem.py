@@ -5,19 +5,31 @@ A mistake is the same set with an equation replaced, so that a wrong value is co
 
 from __future__ import annotations
 
-import itertools
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cache
 from typing import Any
 
 import sympy as sp
+from mpmath import mpf
 
 from shuntref.conformance.elimination import Move, Unsolvable, plan, run
 from shuntref.quantities.registry import REGISTRY
 from shuntref.theory.laws import law
 
-__all__ = ["DIRECTION", "Namer", "Problem", "Values", "equations", "flatten", "namer", "segments", "solve", "variable"]
+__all__ = [
+    "DIRECTION",
+    "DUST",
+    "Namer",
+    "Problem",
+    "Values",
+    "equations",
+    "flatten",
+    "namer",
+    "segments",
+    "solve",
+    "variable",
+]
 
 Values = dict[str, Any]
 Namer = Callable[[str], sp.Symbol]
@@ -157,12 +169,25 @@ def _plan(equations: _Pairs, pivots: _Pairs, given: frozenset[str]) -> tuple[Mov
     return plan(dict(equations), given, dict(pivots))
 
 
-def _directed(problem: Problem, values: Values) -> bool:
-    current = values.get("armature_current")
-    if current is None or DIRECTION not in values:
-        return True
-    sign = 1 if current > 0 else -1 if current < 0 else 0
-    return bool(values[DIRECTION] == sign) or len(problem.directions) == 1
+@cache
+def _moves(problem: Problem, given: frozenset[str]) -> tuple[Move, ...]:
+    return _plan(tuple(problem.equations.items()), tuple(problem.pivots.items()), given)
+
+
+#: a current, or any other quantity, smaller than this in its unit is the rounding of a zero
+DUST = mpf("1e-40")
+
+
+def _sign(value: Any) -> int:
+    return 0 if abs(value) < DUST else 1 if value > 0 else -1
+
+
+@cache
+def _directions(problem: Problem) -> tuple[int, ...]:
+    """Return the directions of the armature current to try: one, where no equation knows of a direction."""
+    symbol = variable(DIRECTION)
+    known = any(symbol in equation.free_symbols for equation in problem.equations.values())
+    return problem.directions if known else problem.directions[:1]
 
 
 def solve(problem: Problem, inputs: Values) -> Values:
@@ -183,18 +208,26 @@ def solve(problem: Problem, inputs: Values) -> Values:
     for change in problem.before:
         inputs = change(dict(inputs))
     trouble: Unsolvable | None = None
-    for choice, direction in itertools.product(problem.choices(inputs), problem.directions):
-        values = {**inputs, **choice, DIRECTION: direction}
-        try:
-            moves = _plan(tuple(problem.equations.items()), tuple(problem.pivots.items()), frozenset(values))
-            values = run(moves, values)
-        except Unsolvable as error:
-            trouble = error
-            continue
-        if _directed(problem, values) and problem.consistent(values):
-            for change in problem.after:
-                values = change(values)
-            return values
+    directions = list(_directions(problem))
+    free = len(directions) == 1
+    while directions:
+        direction = directions.pop(0)
+        for choice in problem.choices(inputs):
+            values = {**inputs, **choice, DIRECTION: direction}
+            try:
+                values = run(_moves(problem, frozenset(values)), values)
+            except Unsolvable as error:
+                trouble = error
+                continue
+            found = direction if free else _sign(values.get("armature_current", direction))
+            if found != direction:
+                # the other direction is the likely one, whatever piece of a table is meant
+                directions.sort(key=lambda other, found=found: other != found)  # type: ignore[misc]
+                break
+            if problem.consistent(values):
+                for change in problem.after:
+                    values = change(values)
+                return values
     raise trouble or Unsolvable("no consistent solution")
 
 

@@ -143,7 +143,8 @@ def _flux_rows() -> Iterator[Row]:
     )  # fmt: skip
     for level, words, amperes, speeds, volts in readings:
         yield Row(words, level, {"field_current": amperes, "speed": speeds, "back_emf": volts})
-    yield Row("refused-no-readings", 3, {"field_current": [], "speed": [], "back_emf": []}, "invalid")
+    backwards = {"field_current": [-0.5, 0.75], "speed": [200.0, 160.0], "back_emf": [100.0, 120.0]}
+    yield Row("refused-negative-field-current", 3, backwards, "invalid")
     short = {"field_current": [0.5, 0.75], "speed": [200.0, 160.0], "back_emf": [100.0]}
     yield Row("refused-lists-of-different-length", 3, short, "invalid")
     still = {"field_current": [0.5, 0.75], "speed": [0.0, 160.0], "back_emf": [100.0, 120.0]}

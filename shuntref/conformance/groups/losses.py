@@ -172,7 +172,7 @@ def _test_rows() -> Iterator[Row]:
         half = round(LINE_CURRENTS[label] / 2, 2)
         yield Row(f"{label}-half-load-brushes", 2, {**base, "line_current": half, "brush_drop": 2.0})
     base = given(PUMP, *_NAMES, reference_line_current=3.2)
-    for current in (3.3, 3.20001, 3.2000001):
+    for current in (3.21, 3.20001, 3.2000001):
         near = {**base, "line_current": current}
         yield Row(f"hardly-loaded-{current:.7f}".rstrip("0").replace(".", "-"), 4, near)
     yield Row("refused-less-than-at-no-load", 3, {**base, "line_current": 3.0}, "invalid")

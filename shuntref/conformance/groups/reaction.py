@@ -81,7 +81,7 @@ def _reaction_rows() -> Iterator[Row]:
         "flux_constant": 0.9,
         "reaction_coefficient": 0.02,
     }
-    for torque in (44.0, 44.99, 44.9999, 44.999999):
+    for torque in (44.99, 44.9999, 44.999999):
         yield Row(f"near-the-largest-torque-{torque}".replace(".", "-"), 4, {**edge, "load_torque": torque})
     yield Row("refused-beyond-the-largest-torque", 3, {**edge, "load_torque": 45.1}, "invalid")
     yield Row("refused-beyond-stall", 3, {**edge, "load_torque": 40.0, "added_armature_resistance": 20.0}, "invalid")

@@ -110,7 +110,9 @@ def _table_rows() -> Iterator[Row]:
         yield Row(f"{name}-full-load", 1, _motor(name))
         yield Row(f"{name}-light-load", 1, _motor(name, load_torque=round(0.15 * torque, 3)))
         yield Row(f"{name}-field-rheostat", 2, _motor(name, added_field_resistance=added))
-        yield Row(f"{name}-more-field-rheostat", 2, _motor(name, added_field_resistance=2.3 * added, brush_drop=2.0))
+        yield Row(
+            f"{name}-more-field-rheostat", 2, _motor(name, added_field_resistance=round(2.3 * added, 1), brush_drop=2.0)
+        )
         yield Row(f"{name}-armature-rheostat", 2, _motor(name, added_armature_resistance=1.5 if torque < 100 else 0.3))
     yield Row("bench-loss-torque", 2, _motor("bench", loss_torque=0.5, added_field_resistance=20.0))
     yield Row("bench-exactly-on-a-point", 3, _motor("bench", field_resistance=150.0))

@@ -231,6 +231,7 @@ def _regulation_rows() -> Iterator[Row]:
     yield Row("bench-no-torque-nothing", 3, given(BENCH, *SHUNT, load_torque=0.0))
     yield Row("near-stall-large", 4, given(BENCH, *SHUNT, load_torque=114.7))
     yield Row("refused-beyond-stall", 3, given(BENCH, *SHUNT, load_torque=114.8), "invalid")
+    yield Row("refused-no-flux", 3, given(BENCH, *SHUNT, flux_constant=0.0), "invalid")
 
 
 _NOT_IN_REGULATION = ("field-resistor-ahead-of-both-circuits", "brush-drop-sign-kept-when-regenerating")

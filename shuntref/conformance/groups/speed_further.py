@@ -64,7 +64,7 @@ def _line_rows() -> Iterator[Row]:
         "armature_resistance": 0.1,
         "flux_constant": 1.0,
     }
-    for torque in (17.9, 17.999, 17.999999):
+    for torque in (17.99, 17.999, 17.999999):
         yield Row(f"near-the-largest-torque-{torque:g}".replace(".", "-"), 4, {**edge, "load_torque": torque})
     yield Row("refused-beyond-the-largest-torque", 3, {**edge, "load_torque": 18.1}, "invalid")
     yield Row("refused-negative-line-resistance", 3, {**base, "line_resistance": -0.5}, "invalid")
