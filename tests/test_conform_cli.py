@@ -195,3 +195,25 @@ def test_the_help_reads_like_a_person_wrote_it():
     status, out, _ = conform("--help")
     assert status == 0
     assert "is told the function and the inputs, never the answer" in " ".join(out.split())
+
+
+def test_the_list_shows_names_units_and_defaults():
+    status, out, _ = conform("--list", "--function", "speed_with_warm_windings")
+    assert status == 0
+    assert "temperature_constant [degC], positive, 235 when left out" in out
+    assert "-> speed [rad/s]" in out
+    status, out, _ = conform("--list", "--json")
+    assert [entry["function"] for entry in json.loads(out)] == list(load_suite().functions)
+
+
+def test_a_failure_tells_what_was_asked():
+    _, out, _ = conform(WRONG, "--case", "speed-tiny-full-load", *SPEED)
+    assert "speed was asked with supply_voltage = 24, field_resistance = " in out
+
+
+def test_the_cases_are_written_whole_or_not_at_all(tmp_path):
+    status, out, _ = conform("--write-cases", tmp_path / "cases.csv", "--function", "speed", "--json")
+    assert (status, json.loads(out)["cases"]) == (0, 78)
+    status, _, err = conform("--write-cases", tmp_path / "nowhere" / "cases.csv")
+    assert (status, err.count("\n")) == (2, 1)
+    assert [path.name for path in tmp_path.iterdir()] == ["cases.csv"]

@@ -118,3 +118,14 @@ def test_a_byte_order_mark_is_no_obstacle(tmp_path):
     path = tmp_path / "my_lab.toml"
     path.write_text("\ufeffprecision = 'single'\n[speed]\n", encoding="utf-8")
     assert read_setting(path, load_suite()).bindings["speed"].precision == "single"
+
+
+def test_the_example_in_the_documentation_is_understood(tmp_path):
+    from importlib.resources import files
+
+    text = (files("shuntref.references") / "cases" / "mapping.md").read_text(encoding="utf-8")
+    path = tmp_path / "my_lab.toml"
+    path.write_text(text.split("```toml\n")[1].split("```")[0], encoding="utf-8")
+    bindings = read_setting(path, load_suite()).bindings
+    assert set(bindings) == {"speed", "currents", "speed_with_table"}
+    assert bindings["speed"].arguments[2].unit == "mohm"

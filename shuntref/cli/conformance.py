@@ -10,6 +10,7 @@ from typing import Any
 
 import click
 
+from shuntref.conformance.catalogue import catalogue_data, catalogue_text
 from shuntref.conformance.child import Limits
 from shuntref.conformance.junit import junit_xml
 from shuntref.conformance.report import comparison_text, report_data, report_text
@@ -70,6 +71,7 @@ def _progress() -> Callable[[int, int], None] | None:
     metavar="FILE",
     help="Write the cases as a CSV sheet with empty answer columns, and stop.",
 )
+@click.option("--list", "catalogue", is_flag=True, help="List what the suite asks for, with units, and stop.")
 @click.option("--decimal-comma", is_flag=True, help="With --write-cases: decimal commas and semicolons.")
 @click.option(
     "--as-printed",
@@ -126,6 +128,7 @@ def conform(
     command: str,
     read_answers: str,
     write_cases: str,
+    catalogue: bool,
     decimal_comma: bool,
     as_printed: bool,
     mapping: str,
@@ -154,23 +157,41 @@ def conform(
     in the suite (path/to/file.py), or your own mapping file (my_lab.toml) when names and units differ. Anything that
     is not Python is asked with --command, or filled in by hand: --write-cases first, --read-answers when done.
 
-    \b
     Your code runs in a process of its own and is told the function and the inputs, never the answer. A crash or a
     hang costs that one case. Where an answer is wrong the report says which well-known mistake makes exactly that
-    number. For example:
+    number.
+
+    \b
+    For example:
+      shuntref conform --list --group currents
       shuntref conform my_lab.py:speed
-      shuntref conform my_lab:motor_speed --function speed --argument "V=supply_voltage in V" ... --result r/min
+      shuntref conform my_lab.py:n0 --function ideal_no_load_speed \\
+          --argument "V=supply_voltage in V" --argument "R=field_resistance in ohm" \\
+          --argument "c=flux_constant" --result r/min
       shuntref conform my_lab.toml --group currents --save-score before.json
       shuntref conform --command "octave-cli my_lab.m"
       shuntref conform --write-cases cases.csv --function speed
       shuntref conform --read-answers cases.csv --function speed
+
+    \b
+    A mapping file has one table for each of your functions:
+      [speed]
+      call = "my_lab.py:motor_speed"
+      arguments = { V = "supply_voltage in V", Rf = "field_resistance in ohm", ... }
+      result = "r/min"
 
     The exit status is 0 when all is right (known failures aside), 1 when something is not, 2 when there was nothing
     that could be judged.
     """
     suite = load_suite()
     if write_cases:
-        return _write_cases(suite, write_cases, target or mapping, decimal_comma, functions, groups, levels, ids)
+        return _write_cases(
+            suite, write_cases, target or mapping, decimal_comma, functions, groups, levels, ids, as_json
+        )
+    if catalogue:
+        cases = select(suite, functions=functions, groups=groups, levels=levels, ids=ids)
+        click.echo(json.dumps(catalogue_data(suite, cases), indent=1) if as_json else catalogue_text(suite, cases))
+        return 0
     earlier = earlier_score(Path(compare).read_text(encoding="utf-8", errors="replace"), compare) if compare else None
     known = _known_ids(known_failures)
     choice = choose(
@@ -250,6 +271,7 @@ def _write_cases(
     groups: tuple[str, ...],
     levels: tuple[int, ...],
     ids: tuple[str, ...],
+    as_json: bool,
 ) -> int:
     from shuntref.conformance.answers import cases_sheet
     from shuntref.conformance.mapping import read_setting
@@ -257,7 +279,8 @@ def _write_cases(
     setting = read_setting(Path(mapping), suite) if mapping else None
     cases = select(suite, functions=functions, groups=groups, levels=levels, ids=ids)
     write_whole(path, cases_sheet(suite, cases, setting, decimal_comma=decimal_comma))
-    click.echo(f"{len(cases)} cases written to {path}; fill in the answer columns and read them with --read-answers")
+    said = f"{len(cases)} cases written to {path}; fill in the answer columns and read them with --read-answers"
+    click.echo(json.dumps({"cases": len(cases), "file": path}) if as_json else said)
     return 0
 
 

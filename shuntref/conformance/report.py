@@ -7,6 +7,7 @@ from typing import Any
 from shuntref.conformance.judge import PRECISIONS
 from shuntref.conformance.protocol import plain_text
 from shuntref.conformance.score import Comparison, Count, Outcome, Score
+from shuntref.conformance.suite import Case
 
 __all__ = ["LEVELS", "comparison_text", "report_data", "report_text"]
 
@@ -99,11 +100,20 @@ def _failure_lines(score: Score, most: int) -> list[str]:
     lines = ["", "Failures"]
     for outcome in shown:
         lines.append(f"  {outcome.case.id}: {outcome.verdict.reason}")
+        lines.append(f"      {outcome.case.function} was asked with {_inputs_text(outcome.case)}")
         if outcome.mistake:
             lines.append(f"      matches: {flag_words(outcome.mistake)}")
     if len(shown) < len(wrong):
         lines.append(f"  ... and {len(wrong) - len(shown)} more; --all shows them")
     return lines
+
+
+def _inputs_text(case: Case) -> str:
+    shown = [
+        f"{name} = [{', '.join(f'{v:g}' for v in value)}]" if isinstance(value, tuple) else f"{name} = {value:.10g}"
+        for name, value in case.inputs.items()
+    ]
+    return plain_text(", ".join(shown), 600)
 
 
 def _remark_lines(score: Score) -> list[str]:
@@ -162,6 +172,7 @@ def _outcome_data(outcome: Outcome) -> dict[str, Any]:
         "level": outcome.case.level,
         "function": outcome.case.function,
         "status": outcome.status,
+        "inputs": {n: list(v) if isinstance(v, tuple) else v for n, v in outcome.case.inputs.items()},
         "seconds": round(outcome.answer.seconds, 6),
     }
     if verdict.digits is not None:

@@ -158,7 +158,7 @@ def select(
         known = {getattr(case, attribute) for case in suite.cases}
         for name in sorted(names - known, key=str):
             listed = (
-                ", ".join(map(str, sorted(known))) if attribute != "id" else "listed in ids.txt of references/cases"
+                ", ".join(map(str, sorted(known))) if attribute != "id" else "listed in cases.csv of references/cases"
             )
             raise ValueError(f"no case has {attribute} {str(name)[:60]!r}; the {attribute}s are {listed}")
     return tuple(
