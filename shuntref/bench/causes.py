@@ -25,6 +25,9 @@ Array = NDArray[np.float64]
 #: a cause is rejected when what it leaves would be scatter in less than one case of a hundred
 _COVERAGE = 0.99
 
+#: what choosing a cause for one more run costs
+_CHOICE = 2.0 * math.log(10.0)
+
 #: causes that are worth working out in full
 _FINALISTS = 6
 
@@ -115,12 +118,11 @@ def diagnose(comparison: Comparison) -> tuple[Diagnosis, ...]:
     if len(comparison.runs) < 2:
         return tuple(each)
     session = _for_session(comparison)
-    apart = sum(d.best.merit if d.best is not None else d.unexplained for d in each)
+    # blaming each run on its own is a choice among ten causes or so, made for every run: 2 ln 10 each, in units of merit
+    apart = sum((d.best.merit if d.best is not None else d.unexplained) + _CHOICE for d in each)
     apart += _misfit(comparison, [r.position for r in comparison.runs if r.agrees], None, 0.0)[0]
-    if session.best is not None and len(wrong) > 1 and session.best.merit < apart:
-        return (session,)
-    if session.best is None and len(wrong) > 1 and session.causes and session.causes[0].merit < apart:
-        return (session, *each)
+    if session.causes and session.causes[0].merit < apart:
+        return (session,) if session.best is not None else (session, *each)
     return tuple(each)
 
 
@@ -183,7 +185,8 @@ def _cause(
     # a reading that a cause says nothing about is one figure of its own
     free = int(figure is not None) + len(hypothesis.ignores)
     dof = count - int(figure is not None)
-    explains = dof > 0 and misfit <= float(stats.chi2.ppf(_COVERAGE, dof))
+    # with as many figures as readings nothing is left to contradict: it may be so, and the words say that others may too
+    explains = misfit <= float(stats.chi2.ppf(_COVERAGE, dof)) if dof > 0 else misfit < 1e-3
     return Cause(hypothesis.name, hypothesis.words(figure or 0.0), figure, misfit, count, misfit + 2.0 * free, explains, speeds)
 
 
@@ -255,16 +258,16 @@ def _misfit(
     speeds = {run.position: run.predicted for run in comparison.runs}
     if hypothesis is not None:
         changed = hypothesis.change(comparison.model, comparison.measured.settings, figure)
+        names = tuple(dict.fromkeys(["speed_rpm", *(name for _, name in comparison.labels)]))
         try:
-            state = solve_settings(changed.model, changed.model.values(), changed.settings)
+            state = solve_settings(changed.model, changed.model.values(), changed.settings, None, names)
         except ValueError:
             return math.inf, len(rows), {}
-        table = {name: column_of(state, name, count) for name in dict.fromkeys(n for _, n in comparison.labels)}
+        table = {name: column_of(state, name, count) for name in names}
         table["speed_rpm"] = table["speed_rpm"] * changed.speed_factor
         for i in rows:
             position, name = comparison.labels[i]
-            before = float(comparison.predictions.estimates[name].values[position])
-            residuals[i] += before - float(table[name][position])
+            residuals[i] = comparison.measured.readings[name].value(str(position)) - float(table[name][position])
         speeds = {position: float(table["speed_rpm"][position]) for position in positions}
     here = residuals[rows]
     if not np.all(np.isfinite(here)):

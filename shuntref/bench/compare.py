@@ -177,20 +177,23 @@ def joint_differences(ready: MeasuredRuns, predictions: Predictions) -> tuple[tu
     Returns
     -------
     labels, residuals, covariance
-        Labels are (position of the run, quantity); readings whose prediction is not finite are left out.
+        Labels are (position of the run, quantity). Where the model has no prediction the residual is NaN and the
+        covariance that of the reading alone.
     """
     labels: list[tuple[int, str]] = []
     rows: list[dict[object, float]] = []
     values: list[float] = []
     for quantity_name, table in ready.readings.items():
         gap = _difference(table, predictions.estimates[quantity_name])
-        for name, value, row in zip(gap.names, gap.values, gap.sensitivities, strict=True):
-            if math.isfinite(value) and np.all(np.isfinite(row)):
-                labels.append((int(name), quantity_name))
-                values.append(float(value))
-                rows.append(dict(zip(gap.sources, map(float, row), strict=True)))
-    sources = list(dict.fromkeys(source for row in rows for source in row))
-    matrix = np.array([[row.get(source, 0.0) for source in sources] for row in rows])
+        for place, (name, value) in enumerate(zip(gap.names, gap.values, strict=True)):
+            sources, row = gap.sources, gap.sensitivities[place]
+            if not (math.isfinite(value) and np.all(np.isfinite(row))):
+                value, sources, row = math.nan, table.sources, table.sensitivities[place]
+            labels.append((int(name), quantity_name))
+            values.append(float(value))
+            rows.append(dict(zip(sources, map(float, row), strict=True)))
+    every = list(dict.fromkeys(source for row in rows for source in row))
+    matrix = np.array([[row.get(source, 0.0) for source in every] for row in rows])
     return tuple(labels), np.array(values), np.asarray(matrix @ matrix.T)
 
 
@@ -228,7 +231,7 @@ def monte_carlo_intervals(comparison: Comparison, trials: int, seed: int) -> tup
     for trial in range(trials):
         values = dict(zip(model.parameters.names, map(float, drawn[trial, :known]), strict=True))
         moved = {name: drawn[trial, known + k * count : known + (k + 1) * count] for k, name in enumerate(columns)}
-        state = solve_settings(model, values, ready.settings, moved)
+        state = solve_settings(model, values, ready.settings, moved, ("speed_rpm",))
         speeds[trial] = column_of(state, "speed_rpm", count)
     found: list[Simulated | None] = []
     for column in speeds.T:

@@ -21,9 +21,9 @@ from shuntref.whole_file import write_whole
 
 __all__ = ["MISWIRED_RUN", "SEED", "WRONG_RUN", "invented_log", "true_machine"]
 
-#: with this seed all correctly wired runs agree with prediction, as they do with four seeds of five: each run has its one
-#: chance in twenty of lying outside a 95 % interval
-SEED = 4
+#: one day among many: with this seed every correctly wired run agrees and every parameter comes out within its stated
+#: uncertainty; on other days one of them misses by a little, as a 95 % interval must once in twenty times
+SEED = 16
 #: the run whose armature resistor sits in the line ahead of both circuits
 MISWIRED_RUN = "6"
 #: the run with one reading whose digits were written down in the wrong order

@@ -43,7 +43,8 @@ ol.steps li { display: grid; grid-template-columns: 1.6rem minmax(14rem, 1fr) mi
   border-bottom: 1px solid var(--rule); padding: .3rem 0; }
 ol.steps li::before { counter-increment: step; content: counter(step) "."; color: var(--soft); }
 .formula { font-family: monospace; font-size: 1rem; white-space: pre-wrap; }
-details summary { cursor: pointer; }
+.listing { font-size: .86rem; padding-left: 1.1rem; columns: 2 26rem; column-gap: 2rem; margin-top: .2rem; }
+.listing li { break-inside: avoid; }
 footer { margin-top: 2.5rem; border-top: 1px solid var(--rule); padding-top: .5rem; color: var(--soft); font-size: .9rem; }
 @media (min-width: 1500px) { html { font-size: 21px; } }
 @media (max-width: 46rem) { ol.steps li { grid-template-columns: 1.6rem 1fr; } ol.steps .formula { grid-column: 2; } }
@@ -53,7 +54,6 @@ footer { margin-top: 2.5rem; border-top: 1px solid var(--rule); padding-top: .5r
   h2, h3 { break-after: avoid; }
   table, .cautions, tr { break-inside: avoid; }
   .wide { overflow: visible; }
-  details > * { display: block; }
   figure svg { max-width: 165mm; }
 }
 """
@@ -143,10 +143,10 @@ class Page:
                         for words, formula in lines)
         self._parts.append(f'<ol class="steps">{items}</ol>')
 
-    def folded(self, summary: str, lines: Sequence[str]) -> None:
-        """Lines that unfold on demand; they are printed in full."""
+    def listing(self, title: str, lines: Sequence[str]) -> None:
+        """Many short lines in small print, none of them hidden."""
         body = "".join(f"<li>{_said(line)}</li>" for line in lines)
-        self._parts.append(f'<details><summary>{_said(summary)}</summary><ul class="plain">{body}</ul></details>')
+        self._parts.append(f'<h3>{_said(title)}</h3><ul class="listing">{body}</ul>')
 
     def text(self) -> str:
         """The whole page."""

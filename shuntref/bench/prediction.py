@@ -211,11 +211,12 @@ def bench_model(bench: Bench) -> BenchModel:
 
 
 def solve_settings(
-    model: BenchModel, values: Mapping[str, float], settings: Sequence[Setting], moved: Mapping[str, Array] | None = None
+    model: BenchModel, values: Mapping[str, float], settings: Sequence[Setting], moved: Mapping[str, Array] | None = None,
+    quantities: Sequence[str] | None = None,
 ) -> SteadyState:
     """Steady state of every setting for one set of parameter values; arrays over the settings.
 
-    ``moved`` adds to one of ``COLUMNS``, for sensitivities.
+    ``moved`` adds to one of ``COLUMNS``, for sensitivities; ``quantities`` are the names wanted, everything by default.
     """
     machine, load = model.machine(values), model.load(values)
     shift = values.get("supply_voltage", model.supply_voltage) - model.supply_voltage
@@ -245,6 +246,7 @@ def solve_settings(
         supply_voltage=None if behind_line else columns["supply_voltage"],
         source_voltage=columns["supply_voltage"] if behind_line else None,
         line_resistance=line if behind_line else None,
+        quantities=quantities,
     )
 
 
@@ -298,7 +300,7 @@ def predict(
     here, count = model.values(), len(settings)
 
     def table(values: Mapping[str, float], moved: Mapping[str, Array] | None = None) -> Array:
-        state = solve_settings(model, values, settings, moved)
+        state = solve_settings(model, values, settings, moved, quantities)
         return np.array([column_of(state, name, count) for name in quantities])
 
     parameters = model.parameters

@@ -37,8 +37,8 @@ def reduction_text(reduction: Reduction) -> str:
                   for run, simulated in zip(comparison.runs, reduction.simulated, strict=True)]
     for diagnosis in reduction.diagnoses:
         where = f"run {diagnosis.run.run.name}" if diagnosis.run is not None else "all runs"
-        lines += ["", f"Causes tried for {where}, best first (misfit of the readings with nothing changed: "
-                  f"{diagnosis.unexplained:.1f})"]
+        nothing = f"{diagnosis.unexplained:.1f}" if math.isfinite(diagnosis.unexplained) else "no running point at all"
+        lines += ["", f"Causes tried for {where}, best first (misfit of the readings with nothing changed: {nothing})"]
         lines += [f"  {cause.misfit:10.1f}  {'explains' if cause.explains else '   no   '}  {cause.words}"
                   for cause in diagnosis.causes[:6]]
     used_for = "" if comparison.from_identified else " (not used to predict)"

@@ -76,7 +76,7 @@ def _runs(page: Page, reduction: Reduction) -> None:
                "uncertainties explain; beyond: look for the cause.")
     currents = [(run, name, *values) for run in comparison.runs for name, values in run.others.items()]
     if currents:
-        page.folded("The currents read, beside those predicted", [
+        page.listing("The currents read, beside those predicted", [
             f"run {run.run.name}: {name.replace('_', ' ')} read {measured:.4g} A, predicted {predicted:.4g} A, "
             f"{(measured - predicted) / u:+.1f} standard uncertainties apart"
             for run, name, measured, predicted, u in currents if u > 0.0
@@ -86,8 +86,9 @@ def _runs(page: Page, reduction: Reduction) -> None:
 def _causes(page: Page, diagnosis: Diagnosis) -> None:
     page.subheading(f"Run {diagnosis.run.run.name}" if diagnosis.run is not None else "All runs together")
     page.paragraph(diagnosis.words[0].upper() + diagnosis.words[1:] + ".")
+    nothing = f"{diagnosis.unexplained:.1f}" if math.isfinite(diagnosis.unexplained) else "no running point"
     readings = diagnosis.causes[0].readings if diagnosis.causes else 0
-    rows: list[list[object]] = [["nothing wrong", "", f"{diagnosis.unexplained:.1f}", "no"]]
+    rows: list[list[object]] = [["nothing wrong", "", nothing, "no"]]
     rows += [[cause.name, cause.words, f"{cause.misfit:.1f}", "yes" if cause.explains else "no"]
              for cause in diagnosis.causes[:_MOST_CAUSES]]
     page.table(["cause tried", "what it would mean here", "misfit (chi-square)", "explains the readings"], rows, words=(0, 1),
@@ -112,7 +113,7 @@ def _machine(page: Page, reduction: Reduction) -> None:
     strong = [f"{names[i].replace('_', ' ')} and {names[j].replace('_', ' ')}: {matrix[i, j]:+.2f}"
               for i in range(len(names)) for j in range(i + 1, len(names)) if abs(matrix[i, j]) >= 0.1]
     if strong:
-        page.folded("Correlations of 0.1 and more between the parameters", strong)
+        page.listing("Correlations of 0.1 and more between the parameters", strong)
     page.points([*found.missing, *found.warnings])
 
 
@@ -133,7 +134,7 @@ def reduction_page(reduction: Reduction) -> str:
         When matplotlib is not installed; the message names the extra.
     """
     bench, comparison = reduction.bench, reduction.comparison
-    page = Page(f"Measured and predicted: {bench.name}", f"log {reduction.log.source or 'without a name'}, "
+    page = Page(f"Measured and predicted: {bench.name}", f"log file {reduction.log.source or 'without a name'}, "
                 f"{len(comparison.runs)} runs compared, bench file {bench.source}", invented=bench.invented)
     page.paragraph(reduction.summary, lead=True)
     page.cautions()
@@ -172,7 +173,7 @@ def reduction_page(reduction: Reduction) -> str:
     refused = reduction.log.refused()
     page.paragraph("No line was refused." if not refused else f"{len(refused)} line{'s' if len(refused) > 1 else ''} refused:")
     page.points([f"line {record.line}: {record.reason}" for record in refused])
-    page.folded("Every line and what became of it", reduction.log.listing().splitlines())
+    page.listing("Every line and what became of it", reduction.log.listing().splitlines())
     notes = [*reduction.log.notes, *comparison.notes, *bench.assumptions]
     if notes:
         page.heading("Assumed, and worth knowing")
