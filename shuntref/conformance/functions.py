@@ -94,6 +94,8 @@ class Function:
             value = inputs.get(entry.name, entry.default)
             readings = value if isinstance(value, (list, tuple)) else [value]
             for reading in readings:
+                if reading is None:
+                    return f"{entry.name} is missing; give it in {entry.unit}"
                 if not (math.isfinite(reading) and _ACCEPTED[entry.accept](reading)):
                     return f"{entry.name} = {reading:g}: a {entry.accept} number is needed"
         return ""

@@ -43,10 +43,11 @@ def answers(name: str) -> Callable[[Callable[[Given], Answer]], Callable[..., An
     def register(work: Callable[[Given], Answer]) -> Callable[..., Answer]:
         def call(**inputs: Any) -> Answer:
             asked = function(name)
-            objection = asked.objection(inputs)
+            given = asked.complete(inputs)
+            objection = asked.objection(given)
             if objection:
                 raise ValueError(objection)
-            found = work(asked.complete(inputs))
+            found = work(given)
             return {output.name: found[output.name] for output in asked.outputs}
 
         call.__name__, call.__doc__ = name, work.__doc__
