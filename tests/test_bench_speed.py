@@ -174,10 +174,27 @@ def test_a_setting_that_cannot_be_is_refused_in_words(setting, words):
         predicted_speed(machine_of(MACHINE), setting)
 
 
-def test_line_resistance_and_regeneration_go_by_differences():
-    machine = machine_of(MACHINE, SPREAD)
-    for setting in ({"supply_voltage": 120.0, "line_resistance": 0.5, "load_torque": 5.0},
-                    {"supply_voltage": 120.0, "load_torque": -5.0}):
-        found = predicted_speed(machine, setting)
-        assert "differences" in found.method
-        assert found.standard_uncertainty > 0
+@pytest.mark.parametrize(("connection", "extra"), [
+    ("shunt", {"line_resistance": 0.5}), ("separate", {"field_voltage": 110.0}),
+    ("separate", {"field_voltage": 110.0, "line_resistance": 0.5}),
+])
+@pytest.mark.parametrize("values", [MACHINE, proportional()], ids=["froehlich", "proportional"])
+def test_line_resistance_and_a_field_supply_have_derived_sensitivities_too(values, connection, extra):
+    setting = {**SETTING, **extra}
+    spread = {**SET_SPREAD, "line_resistance": 0.005, "field_voltage": 0.3}
+    machine = machine_of(values, {name: 1e-3 * size for name, size in values.items()})
+    machine = dataclasses.replace(machine, connection=connection)
+    chosen = fixed(setting, {name: spread[name] for name in setting})
+    theory = predicted_speed(machine, chosen, method="theory")
+    steps = predicted_speed(machine, chosen, method="differences")
+    assert set(theory.slopes) == set(steps.slopes)
+    for name, slope in theory.slopes.items():
+        assert steps.slopes[name] == pytest.approx(slope, rel=2e-5), name
+    drawn = speed_by_monte_carlo(machine, chosen, seed=3, trials=400)
+    assert drawn.standard_uncertainty == pytest.approx(theory.standard_uncertainty, rel=0.15)
+
+
+def test_regeneration_goes_by_differences():
+    found = predicted_speed(machine_of(MACHINE, SPREAD), {"supply_voltage": 120.0, "load_torque": -5.0})
+    assert "differences" in found.method
+    assert found.standard_uncertainty > 0

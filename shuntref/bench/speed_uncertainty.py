@@ -18,7 +18,7 @@ from shuntref.bench.instrument_set import InstrumentSet
 from shuntref.bench.monte_carlo import MonteCarloResult, monte_carlo
 from shuntref.bench.readings import Run
 from shuntref.bench.uncertainty import coverage_factor
-from shuntref.model.circuit_formulas import to_rpm
+from shuntref.model.circuit_formulas import field_current, k_phi_froehlich, k_phi_proportional, net_voltage, to_rpm
 from shuntref.model.steady import steady_state
 
 __all__ = ["SETTING_NAMES", "SpeedPrediction", "compare_speed", "predicted_speed", "setting_from_run", "speed_by_monte_carlo"]
@@ -129,7 +129,7 @@ def predicted_speed(
         Values of ``SETTING_NAMES`` with their sources of error (:func:`setting_from_run`), or plain values taken as exact.
     method : {"auto", "theory", "differences"}
         Where the sensitivities come from: the derivatives that the theory layer derives (proportional and Froehlich flux,
-        motoring, no line resistance), or central differences of the model. ``auto`` takes the theory where it holds.
+        motoring), or central differences of the model. ``auto`` takes the theory where it holds.
 
     Raises
     ------
@@ -152,11 +152,11 @@ def predicted_speed(
     both = identified.parameters.joined(chosen)
     values = dict(zip(both.names, map(float, both.values), strict=True))
     state = _steady(identified, values)
-    fits = _theory_holds(identified, values, state)
-    if method == "theory" and fits:
-        raise ValueError(f"the derived sensitivities do not hold here: {fits}; use differences")
-    by_theory = method != "differences" and not fits
-    slopes = _theory_slopes(values, state) if by_theory else _difference_slopes(identified, both, values)
+    obstacle = _theory_holds(values, state)
+    if method == "theory" and obstacle:
+        raise ValueError(f"the derived sensitivities do not hold here: {obstacle}; use differences")
+    by_theory = method != "differences" and not obstacle
+    slopes = _theory_slopes(identified.connection, values, state) if by_theory else _difference_slopes(identified, both, values)
     row = np.array([slopes.get(name, 0.0) for name in both.names])
     estimate = Estimates(("speed_rpm",), np.array([float(state.speed_rpm)]), both.sources, row[None, :] @ both.sensitivities)
     contributions = row * both.standard_uncertainties
@@ -166,42 +166,33 @@ def predicted_speed(
                            {name: c for name, (_, c) in acting.items() if c != 0.0}, words)
 
 
-def _theory_holds(identified: IdentifiedMachine, values: Mapping[str, float], state: Any) -> str:
+def _theory_holds(values: Mapping[str, float], state: Any) -> str:
     """Empty, or the reason why the speed equation's closed form is not the whole story at this setting."""
     if "flux_constant" not in values and "froehlich_a" not in values:
         return "the flux curve is a table"
-    if values.get("line_resistance"):
-        return "there is resistance in the line"
-    if identified.connection != "shunt" or "field_voltage" in values:
-        return "the field has a supply of its own"
     if not float(state.armature_current) > 0.0:
         return "the machine does not motor"
     return ""
 
 
 @cache
-def _derived(curve: str) -> tuple[tuple[str, ...], dict[str, Callable[..., float]]]:
-    """Names of the arguments and d speed/d name of each [rad/s per unit], from the theory layer."""
-    import sympy as sp
+def _derived(curve: str, line_resistance: bool, connection: str) -> dict[str, Callable[..., float]]:
+    """Derivatives d speed/d name [rad/s per unit] that the theory layer derives, as functions of numbers by keyword."""
+    from shuntref.theory.sensitivities import numeric_sensitivities
 
-    from shuntref.theory.closed_forms import closed_form
-    from shuntref.theory.symbols import symbol
-
-    flux = {"proportional": ("flux_constant",), "froehlich": ("froehlich_a", "froehlich_b", "remanent_k_phi")}[curve]
-    names = ("supply_voltage", "brush_drop", "armature_resistance", "added_armature_resistance", "field_resistance",
-             "added_field_resistance", "electromagnetic_torque", *flux)
-    speed = closed_form("speed", flux=curve, brush_drop=True, detail="parts")
-    symbols = [symbol(name) for name in names]
-    found = {name: sp.lambdify(symbols, sp.diff(speed, symbol(name)), modules="math") for name in names}
-    return names, found
+    return dict(numeric_sensitivities(curve, brush_drop=True, line_resistance=line_resistance, connection=connection))
 
 
-def _theory_slopes(values: Mapping[str, float], state: Any) -> dict[str, float]:
-    names, derived = _derived("proportional" if "flux_constant" in values else "froehlich")
+def _theory_slopes(connection: str, values: Mapping[str, float], state: Any) -> dict[str, float]:
+    line = bool(values.get("line_resistance"))
+    derived = _derived("proportional" if "flux_constant" in values else "froehlich", line, connection)
     omega = float(state.speed)
-    here = {**values, "electromagnetic_torque": float(state.electromagnetic_torque)}
-    point = [here.get(name, 0.0) for name in names]
-    partial = {name: float(function(*point)) for name, function in derived.items()}
+    point = {**dict.fromkeys(derived, 0.0), **values, "electromagnetic_torque": float(state.electromagnetic_torque)}
+    if line:  # what the setting states is then the voltage of the source
+        point["source_voltage"] = point.pop("supply_voltage")
+    partial = {name: float(function(**point)) for name, function in derived.items()}
+    if line:
+        partial["supply_voltage"] = partial.pop("source_voltage")
     by_torque = partial.pop("electromagnetic_torque")
     rise = sum(power * values.get(name, 0.0) * omega ** (power - 1) for name, power in TERMS.items() if power)
     held = 1.0 - by_torque * rise  # the loss torque grows with the speed and holds it back
@@ -241,8 +232,8 @@ def speed_by_monte_carlo(
     identified, setting
         As for :func:`predicted_speed`.
     seed, trials, coverage
-        As for :func:`shuntref.bench.monte_carlo.monte_carlo`. A table curve is solved point by point and takes its time: 2000
-        trials when ``trials`` is 0.
+        As for :func:`shuntref.bench.monte_carlo.monte_carlo`. With a table curve or resistance in the line every trial is
+        solved by itself and takes its time: 2000 trials when ``trials`` is 0.
 
     Notes
     -----
@@ -250,7 +241,7 @@ def speed_by_monte_carlo(
     """
     chosen = fixed(dict(setting)) if isinstance(setting, Mapping) else setting
     both = identified.parameters.joined(chosen)
-    table = not {"flux_constant", "froehlich_a"} & set(both.names)
+    one_by_one = not {"flux_constant", "froehlich_a"} & set(both.names) or "line_resistance" in both.names
 
     class Draws:
         """All parameters and settings, drawn together."""
@@ -263,26 +254,22 @@ def speed_by_monte_carlo(
             return {name: sample[:, j] for j, name in enumerate(both.names)}
 
     def speeds(drawn: Mapping[str, Any]) -> Any:
-        if table:
+        if one_by_one:
             count = len(drawn[both.names[0]])
             return np.array([float(_steady(identified, {n: float(drawn[n][i]) for n in both.names}).speed_rpm)
                              for i in range(count)])
-        return _speeds(drawn, identified.connection)
+        return _speeds(drawn)
 
-    return monte_carlo(speeds, [Draws()], seed=seed, trials=trials or (2000 if table else 0), coverage=coverage)
+    return monte_carlo(speeds, [Draws()], seed=seed, trials=trials or (2000 if one_by_one else 0), coverage=coverage)
 
 
-def _speeds(drawn: Mapping[str, Any], connection: str) -> Any:
-    """Speeds [r/min] for arrays of parameters and settings, motoring; Newton on the one unknown, the speed."""
-    from shuntref.model.circuit_formulas import field_current, k_phi_froehlich, k_phi_proportional, net_voltage
-
+def _speeds(drawn: Mapping[str, Any]) -> Any:
+    """Speeds [r/min] for arrays of parameters and settings, motoring."""
     zero = np.zeros_like(drawn["supply_voltage"])
 
     def get(name: str) -> Any:
         return drawn.get(name, zero)
 
-    if np.any(get("line_resistance") != 0.0):
-        raise ValueError("the Monte Carlo evaluation here has no line resistance; propagate by differences")
     volts = drawn["supply_voltage"]
     current = field_current(drawn.get("field_voltage", volts), drawn["field_resistance"] + get("added_field_resistance"))
     if "flux_constant" in drawn:
