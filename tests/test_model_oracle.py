@@ -58,7 +58,9 @@ LOAD: dict[str, tuple[Load, Function, float]] = {
 }
 
 
-def oracle(flux: Function, lost: Function, weaken: Function, load: Function, sign: float, connection: str, line: float) -> dict[str, float]:  # fmt: skip
+def oracle(
+    flux: Function, lost: Function, weaken: Function, load: Function, sign: float, connection: str, line: float
+) -> dict[str, float]:
     """Solve all laws together for nine unknowns, following the solution from a hundredth of the load to all of it."""
 
     def laws(x: np.ndarray, share: float) -> list[float]:

@@ -80,7 +80,8 @@ def solve_block(setting: Setting, values: dict[str, Any], size: int) -> Solved:
         recipes = recipes_for(machine.connection, behind_line=setting.behind_line, rigid=balance.rigid, solved=solved)
         result = Solved(values, recipes, None, stable, False, False)
         if plan == "search" and failed:  # nobody's load function is asked about the speed of a point that is none
-            values["speed"] = np.where(status >= Status.TORQUE_BEYOND_STALL, 1.0, result.quantity("speed"))
+            values["nearest_speed"] = result.quantity("speed")
+            values["speed"] = np.where(status >= Status.TORQUE_BEYOND_STALL, 1.0, values["nearest_speed"])
         always_stable = plan in ("torque", "speed") and _is_zero(balance.terms.power)
         flag_solved(balance, result, status, failed=failed, always_stable=always_stable)
     return result
@@ -128,7 +129,7 @@ def _constant_torque(balance: TorqueBalance, values: dict[str, Any], status: Arr
 
 def _quadratic(balance: TorqueBalance, values: dict[str, Any], status: Array) -> bool:
     """The torque is given and the flux falls in a straight line with the current."""
-    torque, reaction = balance.terms.constant, balance.reaction
+    torque, reaction = np.atleast_1d(balance.terms.constant), balance.reaction  # an array, so that no root can raise
     if isinstance(reaction, FluxLoss):
         k_phi = balance.flux.k_phi_at(balance.f0)
         per_ampere = reaction.loss_per_ampere * np.where(np.less(torque, 0.0), -1.0, 1.0)
@@ -171,7 +172,7 @@ def _check_emf(balance: TorqueBalance, values: dict[str, Any], status: Array) ->
 def _closed_speed(balance: TorqueBalance, values: dict[str, Any], status: Array, size: int) -> bool:
     """The flux does not depend on the current, and the torque is a polynomial of the speed, or has a constant power."""
     terms = balance.terms
-    k_phi = balance.flux.k_phi_at(balance.f0)
+    k_phi = np.atleast_1d(balance.flux.k_phi_at(balance.f0))  # an array, so that no root can raise
     values["k_phi"] = k_phi
     sign, rest = _direction(balance, k_phi)
     total = balance.resistance if _is_zero(balance.u1) else balance.u1 + balance.resistance
@@ -184,14 +185,13 @@ def _closed_speed(balance: TorqueBalance, values: dict[str, Any], status: Array,
         speed = formulas.speed_with_constant_power(
             voltage, k_phi, total, terms.constant, terms.proportional, terms.power
         )
-    speed = np.asarray(speed)
     bad = np.isnan(speed) | (speed < 0.0)
     code: Any = Status.TORQUE_BEYOND_STALL
     if not _is_zero(terms.power):
         code = np.where(np.equal(terms.power, 0.0), code, Status.NO_SOLUTION)
         bad |= k_phi * voltage < terms.constant * total  # both roots lie behind standstill
     if not np.any(bad) and not np.any(rest):
-        values["speed"] = speed if speed.ndim else float(speed)
+        values["speed"] = speed
         return False
     standstill = np.abs(speed) * k_phi <= 8.0 * np.finfo(speed.dtype).eps * np.abs(balance.u0)
     bad &= ~standstill
@@ -277,9 +277,9 @@ def _search(balance: TorqueBalance, values: dict[str, Any], status: Array, size:
 def _why_not(balance: TorqueBalance, peaked: Array, greatest: Array, side: float) -> Array:
     """Status of points without a root: which limit it was."""
     terms = balance.terms
-    by_torque = not terms.functions and _is_zero(terms.power)
-    past_peak = Status.TORQUE_BEYOND_REACTION_PEAK if by_torque and not balance.rigid else Status.NO_SOLUTION
-    at_end = Status.TORQUE_BEYOND_STALL if by_torque and side > 0.0 else Status.NO_SOLUTION
+    past_peak = Status.TORQUE_BEYOND_REACTION_PEAK if balance.constant_torque else Status.NO_SOLUTION
+    polynomial = not terms.functions and _is_zero(terms.power)
+    at_end = Status.TORQUE_BEYOND_STALL if polynomial and side > 0.0 else Status.NO_SOLUTION
     stalled = np.isfinite(greatest) & ~peaked
     return np.where(peaked, past_peak, np.where(stalled, at_end, Status.NO_SOLUTION)).astype(np.uint8)
 

@@ -7,6 +7,8 @@ from typing import Any
 import numpy as np
 
 from shuntref.model.block_solver import Solved
+from shuntref.model.circuit_formulas import to_rpm
+from shuntref.model.load import torque_of
 from shuntref.model.setting import Setting
 from shuntref.model.status import WORDS, InfeasibleError, Status
 from shuntref.quantities.text import format_value
@@ -83,12 +85,14 @@ def infeasible(setting: Setting, status: Status, solved: Solved) -> InfeasibleEr
         return beyond_stall(torque, torque_here)
     if status is Status.TORQUE_BEYOND_REACTION_PEAK:
         return beyond_reaction_peak(torque, torque_here)
-    power = float(np.reshape(asked.power, -1)[0])
+    speed = max(float(np.reshape(solved.values.get("nearest_speed", 1.0), -1)[0]), 1e-9)
+    wanted = float(np.reshape(torque_of(asked, np.array([speed])), -1)[0])
     return InfeasibleError(
-        f"speed: {WORDS[status]}; the torque comes to {_torque(torque_here)} at most before the flux or the speed is used up",
+        f"speed: {WORDS[status]}; they come nearest at {format_value('speed_rpm', to_rpm(speed), digits=5)}, where"
+        f" {_torque(wanted)} is asked for and the machine gives {_torque(torque_here)}",
         status=status,
-        quantity="output_power" if power else "load_torque",
-        value=power or torque,
+        quantity="electromagnetic_torque",
+        value=wanted,
         limit=torque_here,
     )
 

@@ -166,6 +166,9 @@ class TableReaction(ArmatureReaction):
 class FluxLoss(ArmatureReaction):
     """The flux is reduced by a percentage at a stated armature current, and in proportion at others, either direction.
 
+    It is reported as the loss of field current that it amounts to; as the whole field current where even that would not
+    account for it.
+
     Parameters
     ----------
     percent : float
@@ -213,4 +216,8 @@ class FluxLoss(ArmatureReaction):
         return flux.field_current_at(np.where(left > 0.0, k_phi / left, np.inf))
 
     def reaction_field_current_at(self, flux: FluxCurve, field_current: Any, armature_current: Any) -> Any:
-        return field_current - flux.field_current_at(self.k_phi_at(flux, field_current, armature_current))
+        k_phi = self.k_phi_at(flux, field_current, armature_current)
+        left = flux.field_current_at(k_phi)
+        if isinstance(left, float):
+            return field_current - (left if left > 0.0 else 0.0)
+        return field_current - np.where(left > 0.0, left, 0.0).astype(np.asarray(k_phi).dtype, copy=False)

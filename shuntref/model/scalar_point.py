@@ -150,7 +150,8 @@ def _torque_point(
             constant, start = flux.k_phi_at(f0), 1.0
         else:
             return False
-        if start * start - 4.0 * d * torque / constant < 0.0:
+        share = torque / constant
+        if start * start - 4.0 * d * share < 0.0:  # rounded as in the formula, which takes the root of it
             peak = f.peak_armature_current_with_reaction(start, d)
             standstill = (u0 - drop) / total if total > 0.0 and torque > 0.0 else inf
             if standstill < peak:

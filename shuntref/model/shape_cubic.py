@@ -169,7 +169,12 @@ class ShapeCubic:
                 break
             t = step
         x = low + t
-        with np.errstate(all="ignore"):
-            below = self.x[0] + (y - self.y[0]) / self.first_slope if self.first_slope > 0.0 else np.nan
-            above = self.x[-1] + (y - self.y[-1]) / self.last_slope if self.last_slope > 0.0 else np.nan
+        below = self._beyond(y, 0, self.first_slope)
+        above = self._beyond(y, -1, self.last_slope)
         return np.where(y < self.y[0], below, np.where(y > self.y[-1], above, x))
+
+    def _beyond(self, y: Array, end: int, slope: float) -> Array:
+        """Inverse of the continuation at one end; where it is level, only the end itself, give or take the rounding."""
+        if slope > 0.0:
+            return self.x[end] + (y - self.y[end]) / slope
+        return np.where(np.abs(y - self.y[end]) <= 1e-12 * abs(self.y[end]), self.x[end], np.nan)

@@ -154,8 +154,9 @@ def _many_points(setting: Setting, names: tuple[str, ...], workers: int) -> Stea
 
     def work(span: tuple[int, int]) -> None:
         start, stop = span
-        solved = solve_block(setting, setting.block(start, stop), stop - start)
-        write_block(solved, setting, out, start, stop)
+        with np.errstate(all="ignore"):  # what is not a number here is put into words by the status
+            solved = solve_block(setting, setting.block(start, stop), stop - start)
+            write_block(solved, setting, out, start, stop)
         marks.put(solved, start, stop)
 
     if workers == 1:

@@ -46,7 +46,7 @@ class TorqueBalance:
         absent = (
             reaction.absent
             or (isinstance(reaction, ProportionalReaction) and reaction.reaction_coefficient == 0.0)
-            or (isinstance(reaction, FluxLoss) and reaction.percent == 0.0)
+            or (isinstance(reaction, FluxLoss) and reaction.loss_per_ampere == 0.0)
         )
         return absent and _is_zero(self.f1)
 
@@ -112,7 +112,7 @@ class TorqueBalance:
                 limit = np.where(total > 0.0, headroom / total, np.where(headroom > 0.0, np.inf, 0.0))
             reaction = self.reaction
             if isinstance(reaction, FluxLoss):
-                limit = np.minimum(limit, 1.0 / reaction.loss_per_ampere if reaction.percent else np.inf)
+                limit = np.minimum(limit, np.divide(1.0, reaction.loss_per_ampere))
             zero = self.flux.zero_flux_field_current
             if (reaction.absent or isinstance(reaction, (ProportionalReaction, FluxLoss))) and not math.isinf(zero):
                 d = reaction.reaction_coefficient if isinstance(reaction, ProportionalReaction) else 0.0
