@@ -108,12 +108,12 @@ def judge(
         return Refusal("no stable running point", math.nan, math.nan, WORDS[Status.UNSTABLE_ONLY])
     top = speed + (expanded if math.isfinite(expanded) else 0.0)
     if top > limits.speed_rpm:
-        words = f"{speed:.4g} r/min, up to {top:.4g} r/min with its uncertainty, and {limits.speed_rpm:.4g} r/min is the limit"
+        words = f"{speed:.0f} r/min, up to {top:.1f} r/min with its uncertainty, and {limits.speed_rpm:.5g} r/min is the limit"
         return Refusal("speed", top, limits.speed_rpm, words)
     if limits.load_may_come_off and light > limits.speed_rpm:
         words = (
-            f"{speed:.4g} r/min with the load on, but up to {light:.4g} r/min should the load come off, and "
-            f"{limits.speed_rpm:.4g} r/min is the limit"
+            f"{speed:.0f} r/min with the load on, but up to {light:.1f} r/min should the load come off, and "
+            f"{limits.speed_rpm:.5g} r/min is the limit"
         )
         return Refusal("speed without load", light, limits.speed_rpm, words)
     bounds = {"armature_current": limits.armature_current, "field_current": limits.field_current,

@@ -9,7 +9,7 @@ from shuntref.bench.reduction import Reduction
 from shuntref.bench.report_tables import parameter_rows
 from shuntref.cautions import caution_text
 
-__all__ = ["reduction_text"]
+__all__ = ["reduction_text", "run_lines"]
 
 
 def _run_line(run: RunComparison) -> str:
@@ -23,13 +23,18 @@ def _run_line(run: RunComparison) -> str:
             f"predicted {run.predicted:7.1f} +- {run.predicted_expanded:4.1f} r/min, En {run.agreement.score:+6.2f}  {mark}")
 
 
+def run_lines(reduction: Reduction) -> list[str]:
+    """Every run compared, one line each."""
+    return [_run_line(run) for run in reduction.comparison.runs]
+
+
 def reduction_text(reduction: Reduction) -> str:
     """The whole reduction for a terminal."""
     bench, comparison, found = reduction.bench, reduction.comparison, reduction.identified
     lines = [f"{bench.name}{' (invented)' if bench.invented else ''}: log {reduction.log.source or 'without a name'}", "",
              reduction.summary, "",
              "Measured and predicted speed (expanded uncertainties, about 95 %; En beyond 1 means: look for the cause)"]
-    lines += [_run_line(run) for run in comparison.runs]
+    lines += run_lines(reduction)
     if reduction.simulated:
         lines += ["", f"Predicted speed by Monte Carlo, {reduction.trials} trials, seed {reduction.seed}: 95 % interval"]
         lines += [f"  run {run.run.name:<4} " + ("no running point in some trials" if simulated is None else
