@@ -151,7 +151,8 @@ def _factored(expression: sp.Expr, besides: Iterable[sp.Symbol]) -> sp.Expr:
     if has_radical(signed):
         # what stands under a root first, so that a square comes out of it
         signed = signed.replace(_is_root, lambda e: _short_factor(sp.cancel(sp.together(e.base))) ** e.exp)
-        return sp.together(signed)
+        if has_radical(signed):
+            return sp.together(signed)
     return sp.factor(sp.cancel(sp.together(signed)))
 
 

@@ -7,7 +7,7 @@ identically when these are put in.
 
 from __future__ import annotations
 
-from functools import lru_cache
+from functools import cache, lru_cache
 
 import sympy as sp
 
@@ -50,6 +50,11 @@ _REST = {
 }
 
 
+@cache
+def _solved(law_name: str, unknown: str) -> sp.Expr:
+    return solve_for(law(law_name).equation, symbol(unknown))
+
+
 @lru_cache(maxsize=128)
 def general_state(assumptions: frozenset[str] = frozenset()) -> dict[str, sp.Expr]:
     """Return every quantity of the circuit in terms of the free ones.
@@ -72,8 +77,8 @@ def general_state(assumptions: frozenset[str] = frozenset()) -> dict[str, sp.Exp
     state: dict[str, sp.Expr] = {}
 
     def give(law_name: str, unknown: str) -> None:
-        x = symbol(unknown)
-        state[unknown] = solve_for(law(law_name).equation.subs({symbol(n): v for n, v in state.items()}), x)
+        form = _solved(law_name, unknown)
+        state[unknown] = form.xreplace({x: state[x.name] for x in form.free_symbols if x.name in state})
 
     if "brush-drop-neglected" in assumptions:
         give("brush-drop-neglected", "brush_drop")

@@ -18,6 +18,7 @@ from shuntref.quantities.registry import REGISTRY
 from shuntref.theory.algebra import at_point, has_radical, is_negative, is_positive, positive, vanishes
 from shuntref.theory.notation import text
 from shuntref.theory.symbols import symbol
+from shuntref.theory.worksheet import solve_for
 
 __all__ = ["EITHER_SIGN", "Case", "Claim", "Counterexample", "Margin", "MarginAt", "Proof", "ProofStep", "Theorem", "Trial"]
 
@@ -51,10 +52,10 @@ class Case:
         """Return the expression with the pivot replaced so that the margin is what the case says."""
         size = slack if self.sign is None else self.sign * slack
         pivot = symbol(self.pivot)
-        solutions = sp.solve(sp.numer(sp.together(self.margin - size)), pivot)
-        if len(solutions) != 1:
-            raise ValueError(f"the margin {text(self.margin)} does not give {self.pivot} uniquely")
-        return expression.subs(pivot, solutions[0])
+        margin = self.margin - size
+        if has_radical(margin):  # a margin that is a root: its square is solved for
+            margin = self.margin**2 - size**2
+        return expression.subs(pivot, solve_for(sp.Eq(margin, 0, evaluate=False), pivot))
 
 
 @dataclass(frozen=True)

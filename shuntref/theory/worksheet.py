@@ -25,6 +25,10 @@ _ORDINARY = {name: sp.Rational(text) for name, text in (
 )}
 
 
+# A result of more operations than this is left as it is: factoring it takes long and makes it no easier to read.
+_LONG = 30
+
+
 @dataclass(frozen=True)
 class Step:
     """One step of a derivation.
@@ -75,7 +79,7 @@ def solve_for(equation: sp.Eq, unknown: sp.Symbol, branch: str = "") -> sp.Expr:
     if equation.lhs == unknown and not equation.rhs.has(unknown):
         return sp.sympify(equation.rhs)
     numerator = sp.numer(sp.together(equation.lhs - equation.rhs))
-    roots = sp.solve(numerator, unknown, simplify=False)
+    roots = _roots(numerator, unknown)
     if len(roots) == 1:
         return _tidy(roots[0])
     if len(roots) != 2 or branch not in ("upper", "lower"):
@@ -84,6 +88,14 @@ def solve_for(equation: sp.Eq, unknown: sp.Symbol, branch: str = "") -> sp.Expr:
     first, second = (at_point(root, _ORDINARY) for root in roots)
     larger = bool(first > second)
     return _usual_signs(roots[0] if larger == (branch == "upper") else roots[1])
+
+
+def _roots(polynomial: sp.Expr, unknown: sp.Symbol) -> list[sp.Expr]:
+    """Roots of an equation; one of the first degree is solved at once, which sympy's general solver takes long over."""
+    slope = sp.diff(polynomial, unknown)
+    if slope != 0 and not slope.has(unknown):
+        return [-polynomial.subs(unknown, 0) / slope]
+    return list(sp.solve(polynomial, unknown, simplify=False, check=False))
 
 
 def _tidy(expression: sp.Expr) -> sp.Expr:
@@ -118,7 +130,7 @@ def _is_reversed(bracket: sp.Expr) -> bool:
 
 def _shorter(expression: sp.Expr) -> sp.Expr:
     """Return the expression, or its factored form where that is shorter."""
-    if has_radical(expression):
+    if has_radical(expression) or sp.count_ops(expression) > _LONG:
         return expression
     return _usual_signs(min((expression, sp.factor(expression)), key=sp.count_ops))
 
