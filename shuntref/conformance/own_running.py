@@ -37,8 +37,13 @@ for _name in ("speed", "speed_separately_excited", "speed_with_line_resistance",
 
 @answers("speed_at_k_phi")
 def speed_at_k_phi(given: Given) -> Answer:
-    """A separately excited machine with that flux."""
-    return steady(known_flux(given))
+    """The speed equation as it stands, behind the brushes."""
+    k_phi, torque = given["k_phi"], given["load_torque"] + given["loss_torque"]
+    resistance = formulas.armature_circuit_resistance(given["armature_resistance"], given["added_armature_resistance"])
+    net = net_of_brushes(given, given["supply_voltage"], formulas.armature_current_from_torque(torque, k_phi))
+    if torque > formulas.stall_torque(net, k_phi, resistance):
+        raise ValueError(f"load_torque = {given['load_torque']:g} N m is beyond stall")
+    return {"speed": formulas.speed_from_torque(net, k_phi, torque, resistance)}
 
 
 @answers("ideal_no_load_speed")
