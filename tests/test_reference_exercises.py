@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 
+from shuntref.exercises.slips import slip
 from shuntref.exercises.solution import Solution
 from shuntref.exercises.solver import solve, solve_precisely
 from shuntref.exercises.statement import Exercise
@@ -134,6 +135,20 @@ def test_the_answer_of_an_erratum_differs_by_more_than_its_rounding_and_says_why
     for answer in solution.answers.values():
         if not answer.answer.disagrees and answer.answer.printed is not None:
             assert answer.agrees
+
+
+def test_the_slip_named_for_a_printed_error_reproduces_the_printed_figure() -> None:
+    named = [(path, answer) for path in ERRATA for answer in exercise_in(path).answers.values() if answer.explained_by]
+    assert named
+    for path, answer in named:
+        assert answer.printed is not None
+        window = answer.rule.window(answer.printed)
+        assert not window.holds(solution_of(path).answers[answer.name].value)
+        slipped = [
+            solve(way.exercise, way.laws, tolerant=True).answers[answer.name].value * way.factor.get(answer.name, 1.0)
+            for way in slip(answer.explained_by).apply(exercise_in(path))
+        ]
+        assert any(window.holds(value) for value in slipped), (path.stem, answer.explained_by, slipped)
 
 
 @pytest.mark.parametrize("path", EXERCISES, ids=lambda path: path.stem)
