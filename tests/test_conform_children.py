@@ -257,7 +257,7 @@ def test_a_program_that_reads_one_character_ahead_is_understood(tmp_path):
         """
     script = tmp_path / "ahead.py"
     script.write_text(textwrap.dedent(program), encoding="utf-8")
-    target = command_target(f"{sys.executable} -u {script}", SUITE, limits=QUICK)
+    target = command_target(f"{sys.executable} -u {script}", SUITE, limits=Limits(case_seconds=20.0))
     assert statuses(target)[0][:3] == ["passed"] * 3
 
 

@@ -24,7 +24,7 @@ __all__ = ["Child", "ChildEnded", "ChildFlood", "ChildSilent", "ChildTrouble", "
 
 _TAIL = 4_000
 _CHUNK = 65_536
-_PATIENCE = 0.4
+_PATIENCE = 0.8
 
 
 class ChildTrouble(Exception):

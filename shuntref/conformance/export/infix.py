@@ -92,8 +92,8 @@ def infix(expression: sp.Basic, dialect: Dialect) -> str:
     Examples
     --------
     >>> U, I, R = sp.symbols("U I R")
-    >>> infix(U - I * R, C), infix((U / R) ** 2 / 2, C), infix(sp.sqrt(U / 3), PYTHON)
-    ('U - I * R', '0.5 * U * U / (R * R)', 'math.sqrt(U / 3)')
+    >>> infix(U - I * R, C), infix((U / R) ** 2 / 2, C), infix(sp.sqrt(U) / 3, PYTHON)
+    ('U - I * R', '0.5 * U * U / (R * R)', 'math.sqrt(U) / 3')
     """
     return _print(expression, dialect)[0]
 
