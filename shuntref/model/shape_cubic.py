@@ -12,6 +12,7 @@ Comput. 5 (1984) 300-304 (from memory).
 
 from __future__ import annotations
 
+import math
 from bisect import bisect_right
 from itertools import pairwise
 from typing import Any
@@ -50,19 +51,25 @@ def _slopes(x: tuple[float, ...], y: tuple[float, ...]) -> list[float]:
     return slopes
 
 
+def _cubic(width: float, y0: float, y1: float, d0: float, d1: float) -> tuple[float, ...]:
+    """Coefficients of the cubic on one interval, in the distance from its left end."""
+    secant = (y1 - y0) / width
+    return y0, d0, (3.0 * secant - 2.0 * d0 - d1) / width, (d0 + d1 - 2.0 * secant) / (width * width)
+
+
 class ShapeCubic:
     """Piecewise cubic through (x, y), x strictly increasing; beyond its ends it goes on along the end slope."""
 
     def __init__(self, x: tuple[float, ...], y: tuple[float, ...]) -> None:
         self.x, self.y = x, y
-        d = _slopes(x, y)
+        try:
+            d = _slopes(x, y)
+            rows = [_cubic(x[i + 1] - x[i], y[i], y[i + 1], d[i], d[i + 1]) for i in range(len(x) - 1)]
+        except (ZeroDivisionError, OverflowError):
+            d, rows = [math.nan, math.nan], [(math.nan,) * 4]
+        if not all(math.isfinite(value) for row in rows for value in row):
+            raise ValueError("the points of the table lie too close together for a curve through them")
         self.first_slope, self.last_slope = d[0], d[-1]
-        rows = []
-        for i in range(len(x) - 1):
-            width = x[i + 1] - x[i]
-            secant = (y[i + 1] - y[i]) / width
-            rows.append((y[i], d[i], (3.0 * secant - 2.0 * d[i] - d[i + 1]) / width,
-                         (d[i] + d[i + 1] - 2.0 * secant) / (width * width)))  # fmt: skip
         self.rows = rows
         self._c = [np.array(column) for column in zip(*rows, strict=True)]
         self._left = np.array(x[:-1])
