@@ -94,9 +94,6 @@ def _register_circuit() -> None:
         return lambda s: sp.Eq(s(total) * (s(own) + s(added)), s(own) * s(added))
 
     laws: dict[str, Mistake] = {
-        "line-current-for-armature-current": swapped(
-            "current-sum", lambda s: sp.Eq(s("line_current"), s("armature_current"))
-        ),
         "field-current-added-to-line-current": swapped(
             "current-sum", lambda s: sp.Eq(s("armature_current"), s("line_current") + s("field_current"))
         ),
@@ -233,6 +230,20 @@ mistake("armature-resistor-ahead-of-both-circuits")(
 mistake("field-resistor-ahead-of-both-circuits")(
     ahead_of_both("added_field_resistance", "field-circuit-resistance", "field_resistance", "field_circuit_resistance")
 )
+
+
+@mistake("line-current-for-armature-current")
+def _line_current(problem: Problem) -> Problem | None:
+    if problem.has("current-sum"):
+        return problem.swap("current-sum", lambda s: sp.Eq(s("line_current"), s("armature_current")))
+    if not problem.has("field-circuit"):
+        return None
+    # a current found from the torque, and then the field current counted in the armature as well
+    through = variable("armature_current") + variable("field_current")
+    drop = through * variable("armature_circuit_resistance") + variable("brush_drop") * variable(DIRECTION)
+    return problem.swap(
+        "armature-circuit-signed", lambda s: sp.Eq(variable("supply_voltage"), variable("back_emf") + drop), "present"
+    )
 
 
 @mistake("line-resistance-in-armature-circuit-only")

@@ -236,6 +236,7 @@ _SIZING_SLIPS = (
     "two-pi-forgotten",
     "armature-drop-added",
     "flux-not-squared-in-torque-term",
+    "line-current-for-armature-current",
     "loss-torque-forgotten",
     "brush-drop-forgotten",
     "brush-drop-doubled",

@@ -189,6 +189,7 @@ ENTRIES = {
             "armature-drop-ignored",
             "armature-drop-added",
             "overhauling-taken-as-motoring",
+            "line-current-for-armature-current",
             "flux-kept-though-the-field-changed",
             "field-winding-forgotten",
             "added-armature-resistance-ignored",

@@ -324,6 +324,7 @@ _SPEED_SLIPS = (
     "armature-drop-ignored",
     "armature-drop-added",
     "flux-not-squared-in-torque-term",
+    "line-current-for-armature-current",
     "flux-kept-though-the-field-changed",
     "added-armature-resistance-ignored",
     "field-winding-forgotten",
@@ -337,7 +338,7 @@ _SPEED_SLIPS = (
 _SIZE_SLIPS = (
     "other-root-taken",
     "total-given-for-added",
-    *(s for s in _SPEED_SLIPS if "field" not in s and "added-armature" not in s),
+    *(s for s in _SPEED_SLIPS if "field" not in s and "added-armature" not in s and "line-current" not in s),
 )
 
 ENTRIES = {

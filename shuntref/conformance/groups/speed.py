@@ -40,6 +40,7 @@ SPEED_SLIPS = (
     "armature-drop-ignored",
     "armature-drop-added",
     "flux-not-squared-in-torque-term",
+    "line-current-for-armature-current",
     "flux-kept-though-the-field-changed",
     "added-armature-resistance-ignored",
     "resistors-in-each-others-circuit",
@@ -234,20 +235,21 @@ def _regulation_rows() -> Iterator[Row]:
     yield Row("refused-no-flux", 3, given(BENCH, *SHUNT, flux_constant=0.0), "invalid")
 
 
+_LINE = "line-current-for-armature-current"  # separately excited, the line carries nothing else
 _NOT_IN_REGULATION = ("field-resistor-ahead-of-both-circuits", "brush-drop-sign-kept-when-regenerating")
 
 ENTRIES = {
     "speed": Entry(lambda inputs: SPEED, SPEED_SLIPS, tuple(_speed_rows())),
     "speed_at_k_phi": Entry(
         lambda inputs: SPEED_AT_K_PHI,
-        tuple(s for s in SPEED_SLIPS if "field" not in s and "both" not in s and "others" not in s),
+        tuple(s for s in SPEED_SLIPS if not any(word in s for word in ("field", "both", "others", "line-current"))),
         tuple(_known_rows()),
     ),
     "speed_separately_excited": Entry(
         lambda inputs: SEPARATE,
         (
             "field-fed-from-armature-supply",
-            *(s for s in SPEED_SLIPS if "ahead-of-both" not in s and s != "loss-torque-forgotten"),
+            *(s for s in SPEED_SLIPS if "ahead-of-both" not in s and s not in ("loss-torque-forgotten", _LINE)),
         ),
         tuple(_separate_rows()),
     ),

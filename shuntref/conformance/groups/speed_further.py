@@ -133,7 +133,7 @@ ENTRIES = {
             "line-resistance-in-armature-circuit-only",
             "other-root-taken",
             "line-current-for-armature-current",
-            *(s for s in SPEED_SLIPS[3:] if "ahead-of-both" not in s),
+            *(s for s in SPEED_SLIPS[3:] if "ahead-of-both" not in s and "line-current" not in s),
         ),
         tuple(_line_rows()),
     ),
