@@ -11,7 +11,7 @@ from shuntref.exercises.statement import ExerciseError, Ref
 from shuntref.quantities.text import format_value
 
 if TYPE_CHECKING:
-    from shuntref.exercises.solver import Run
+    from shuntref.exercises.run import Run
 
 __all__ = ["ConflictingData", "Consistency"]
 

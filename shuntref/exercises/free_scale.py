@@ -9,7 +9,7 @@ from shuntref.exercises.answers import solved_answers
 from shuntref.exercises.statement import ExerciseError, Ref
 
 if TYPE_CHECKING:
-    from shuntref.exercises.solver import Run
+    from shuntref.exercises.run import Run
 
 __all__ = ["run_with_free_scale"]
 

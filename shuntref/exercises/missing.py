@@ -9,7 +9,7 @@ from shuntref.exercises.groups import find_groups
 from shuntref.exercises.statement import Exercise, ExerciseError, Ref
 
 if TYPE_CHECKING:
-    from shuntref.exercises.solver import Run
+    from shuntref.exercises.run import Run
 
 __all__ = ["MissingData", "explain_missing"]
 
@@ -87,7 +87,7 @@ def _would_follow(unknowns: Mapping[int, Sequence[Ref]], given: Ref, target: Ref
 def _hint(exercise: Exercise, refs: Sequence[Ref]) -> str:
     hints = []
     names = {ref.quantity for ref in refs}
-    if len(exercise.states) > 1 and not exercise.flux.law and (names & {"k_phi"} or not refs):
+    if len(exercise.states) > 1 and not exercise.flux.law:
         hints.append("nothing is said about the flux (a [flux] table)")
     if len(exercise.states) > 1 and not exercise.losses.rotational and names & {"rotational_loss", "loss_torque"}:
         hints.append('nothing is said about the rotational loss ([losses] rotational = "same-watts", "same-torque" or "none")')

@@ -31,33 +31,28 @@ def given_lines(solution: Solution, writer: Writer) -> tuple[tuple[str, tuple[st
     exercise = solution.exercise
     lines = []
     if exercise.shared:
-        lines.append(("all states" if writer.several else "", _data(solution, "", exercise.shared.items(), writer)))
+        lines.append(("all states" if writer.several else "", _data("", exercise.shared.items(), writer)))
     for state in exercise.states.values():
-        lines.append((state.label if writer.several else "", _data(solution, state.name, state.entries.items(), writer)))
+        lines.append((state.label if writer.several else "", _data(state.name, state.entries.items(), writer)))
     starter = exercise.starter
     if starter:
         pairs = (("upper_current", starter.upper_current), ("lower_current", starter.lower_current))
-        data = [f"{writer.symbol(Ref(STARTER, name))} = {value.text}" for name, value in pairs if value]
+        data = [_datum(Ref(STARTER, name), value.text, writer) for name, value in pairs if value]
         if starter.sections:
-            data.append(f"{writer.symbol(Ref(STARTER, 'sections'))} = {starter.sections}")
+            data.append(_datum(Ref(STARTER, "sections"), str(starter.sections), writer))
         lines.append(("starter", tuple(data)))
     return tuple((heading, data) for heading, data in lines if data)
 
 
-def _data(
-    solution: Solution, state: str, entries: Iterable[tuple[str, Entry]], writer: Writer
-) -> tuple[str, ...]:
-    found = []
-    for name, entry in entries:
-        if entry is None:
-            continue
-        symbol, text = writer.symbol(Ref(state, name)), entry.text
-        found.append(f"{symbol} = {text}" if writer.dot == "·" else f"${symbol}$ = {_plain(text)}")
-    return tuple(found)
+def _data(state: str, entries: Iterable[tuple[str, Entry]], writer: Writer) -> tuple[str, ...]:
+    return tuple(_datum(Ref(state, name), entry.text, writer) for name, entry in entries if entry is not None)
 
 
-def _plain(text: str) -> str:
-    return text.replace("%", r"\%").replace(" ohm", r" $\Omega$") if text else text
+def _datum(ref: Ref, text: str, writer: Writer) -> str:
+    if writer.dot == "·":
+        return f"{writer.symbol(ref)} = {text}"
+    plain = text.replace("%", r"\%").replace(" ohm", r" $\Omega$")
+    return f"${writer.symbol(ref)}$ = {plain}"
 
 
 def setting_lines(solution: Solution, writer: Writer) -> tuple[str, ...]:

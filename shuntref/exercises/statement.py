@@ -9,6 +9,7 @@ from shuntref.exercises.answer_rule import AnswerRule
 from shuntref.quantities.text import WrittenValue
 
 __all__ = [
+    "MOST_SECTIONS",
     "STARTER",
     "Answer",
     "Entry",
@@ -29,6 +30,7 @@ __all__ = [
 ]
 
 STARTER = "starter"
+MOST_SECTIONS = 200
 
 #: a quantity as the file has it: a value, or None where it says "unknown"
 Entry = WrittenValue | None

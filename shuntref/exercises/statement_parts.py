@@ -7,6 +7,7 @@ from itertools import pairwise
 
 from shuntref.exercises.file_table import FileTable
 from shuntref.exercises.statement import (
+    MOST_SECTIONS,
     Entry,
     ExerciseError,
     FluxLaw,
@@ -26,7 +27,7 @@ __all__ = ["read_flux", "read_links", "read_losses", "read_starter"]
 
 _FLUX_LAWS = ("constant", "proportional", "froehlich", "table", "readings")
 _LOADS = ("constant", "proportional-to-speed", "proportional-to-speed-squared", "constant-power")
-_MOST_POINTS, _MOST_SECTIONS = 1000, 200
+_MOST_POINTS = 1000
 _CONSTANT_LOSSES = ("rotational_loss", "field_copper_loss", "added_field_loss", "brush_loss", "stray_loss",
                     "armature_copper_loss")  # fmt: skip
 
@@ -165,8 +166,8 @@ def read_starter(table: FileTable | None, states: Sequence[str]) -> Starter | No
     if sections and studs:
         raise table.error("studs", "sections are given already; give one of the two")
     count = int(sections.value) if sections else int(studs.value) - 1 if studs else 0
-    if count > _MOST_SECTIONS or (studs and count < 1):
-        raise table.error("sections", f"from 1 to {_MOST_SECTIONS} sections are accepted, not {count}")
+    if count > MOST_SECTIONS or (studs and count < 1):
+        raise table.error("sections", f"from 1 to {MOST_SECTIONS} sections are accepted, not {count}")
     known = [side for side in ("upper", "lower") if limits[f"{side}_current"] or limits[f"{side}_from"]]
     if len(known) + (count > 0) < 2:
         raise ExerciseError(f"{table.where}: two of upper limit, lower limit and number of sections are needed; "

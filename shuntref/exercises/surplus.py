@@ -10,7 +10,7 @@ from shuntref.exercises.solution import Step
 from shuntref.exercises.statement import Exercise, ExerciseError, Ref
 
 if TYPE_CHECKING:
-    from shuntref.exercises.solver import Run
+    from shuntref.exercises.run import Run
 
 __all__ = ["check_surplus"]
 
@@ -52,7 +52,7 @@ def check_surplus(run: Run, steps: Sequence[Step]) -> list[str]:
 
 def _confirmed(run: Run, ref: Ref) -> bool:
     """Whether another value of ``ref`` would contradict the other data."""
-    from shuntref.exercises.solver import Run
+    from shuntref.exercises.run import Run
 
     system = run.system
     written = system.given[ref]

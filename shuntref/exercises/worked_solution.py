@@ -170,6 +170,8 @@ def _told(solution: Solution, step: Step, equation: LawEquation) -> sp.Expr:
     target = equation.name_of(step.ref)
     short = branches(equation.form(known), target)
     full = branches(form, target)
+    if not short[step.branch].free_symbols:
+        return short[step.branch]
     if len(full) == len(short) and all(equation.binding[name] in known for name in form.names if name != target):
         return full[step.branch]
     return short[step.branch]

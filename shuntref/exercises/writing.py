@@ -9,7 +9,7 @@ from typing import Any
 
 import sympy as sp
 
-from shuntref.exercises.statement import Exercise, Ref
+from shuntref.exercises.statement import Exercise, RatioLink, Ref
 from shuntref.quantities.registry import REGISTRY
 
 __all__ = ["LatexWriter", "TextWriter", "Writer", "number_text"]
@@ -38,7 +38,8 @@ def number_text(value: Number, digits: int = _DIGITS) -> str:
         return str(round(number))
     magnitude = math.floor(math.log10(abs(number)))
     if not -5 <= magnitude <= 7:
-        return f"{number:.{digits - 1}e}".replace("e-0", "e-").replace("e+0", "e")
+        mantissa, _, exponent = f"{number:.{digits - 1}e}".partition("e")
+        return f"{mantissa.rstrip('0').rstrip('.')}e{int(exponent)}"
     text = f"{number:.{max(digits - 1 - magnitude, 0)}f}"
     return text.rstrip("0").rstrip(".") if "." in text else text
 
@@ -58,6 +59,12 @@ class Writer(ABC):
         if ref.index:
             return str(ref.index)
         return str(self.numbers[ref.state]) if self.several and ref.state in self.numbers else ""
+
+    def ratio(self, ref: Ref) -> str:
+        """The stated ratio of a link as a number, or nothing where it is unknown."""
+        link = self.exercise.links[int(ref.state.removeprefix("link-")) - 1]
+        entry = link.ratio if isinstance(link, RatioLink) else None
+        return number_text(entry.value) if entry else ""
 
     @abstractmethod
     def symbol(self, ref: Ref) -> str:
@@ -114,7 +121,7 @@ class TextWriter(Writer):
     def symbol(self, ref: Ref) -> str:
         """See :class:`Writer`."""
         if ref.quantity == "torque_ratio" and ref.state.startswith("link-"):
-            return "ratio"
+            return self.ratio(ref) or "ratio"
         symbol, subscript = REGISTRY[ref.quantity].symbol, self.subscript(ref)
         return symbol + subscript if not subscript or "_" in symbol else f"{symbol}_{subscript}"
 
@@ -156,7 +163,7 @@ class LatexWriter(Writer):
     def symbol(self, ref: Ref) -> str:
         """See :class:`Writer`."""
         if ref.quantity == "torque_ratio" and ref.state.startswith("link-"):
-            return r"\text{ratio}"
+            return self.ratio(ref) or r"\text{ratio}"
         symbol, subscript = REGISTRY[ref.quantity].latex, self.subscript(ref)
         if not subscript:
             return symbol
