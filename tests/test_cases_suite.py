@@ -5,6 +5,8 @@ from __future__ import annotations
 import csv
 import json
 import re
+import subprocess
+import sys
 from collections import Counter
 from collections.abc import Mapping
 from dataclasses import replace
@@ -226,3 +228,13 @@ def test_evidence_for_the_self_check_holds() -> None:
     found = list(evidence.checks())
     assert len(found) >= 7
     assert all(check.passed for check in found), [check for check in found if not check.passed]
+
+
+def test_reading_the_cases_and_asking_our_own_model_loads_no_sympy() -> None:
+    code = (
+        "import sys, shuntref.conformance.cases as c, shuntref.conformance.own_model as m, "
+        "shuntref.conformance.second_evaluator; c.load_cases(); "
+        "print([name for name in ('sympy', 'mpmath', 'pandas') if name in sys.modules])"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"

@@ -41,7 +41,7 @@ _REFERENCE = "reference:"
 
 
 def variable(name: str) -> sp.Symbol:
-    """Return the symbol of a registry quantity, of one reading of a list, or of a helper such as the direction."""
+    """Return the symbol of a registry quantity, of one reading of a list, or of an auxiliary such as the direction."""
     return sp.Symbol(name, real=True)
 
 
