@@ -33,8 +33,9 @@ def k_phi_for_target(
     )
     voltage = values["source_voltage"] if behind_line else values["supply_voltage"]
     line = values["line_resistance"] if behind_line else 0.0
-    torque = np.asarray(torque, float)
-    net = formulas.net_voltage(voltage, np.sign(torque) * values["brush_drop"])
+    torque = np.atleast_1d(np.asarray(torque, float))  # an array, so that no root can raise
+    # an array even for one point: the root of a negative number is then NaN, which means unreachable, and no error
+    net = np.atleast_1d(formulas.net_voltage(voltage, np.sign(torque) * values["brush_drop"]))
     total = resistance + line
     closed = formulas.k_phi_for_speed_weak_field if weak else formulas.k_phi_for_speed
     k_phi = np.asarray(closed(net, torque, total, speed))
