@@ -179,6 +179,29 @@ def test_a_difference_of_two_settings_is_surer_than_either():
     assert apart < 0.4 * found.standard_uncertainty(0)
 
 
+def test_wanted_speeds_get_a_resistor_or_the_reason_why_not():
+    wanted = make_plan(replace(BENCH, wanted_speeds=(1200.0, 1650.0, 1740.0, 2600.0))).wanted
+    for entry in wanted[:2]:
+        state = steady_state(BENCH.machine, supply_voltage=120.0, load=BENCH.load,
+                             added_field_resistance=entry.resistance if entry.circuit == "field" else 0.0,
+                             added_armature_resistance=entry.resistance if entry.circuit == "armature" else 0.0)
+        assert state.speed_rpm == pytest.approx(entry.wanted_rpm, rel=1e-6)
+        assert entry.reached == pytest.approx(entry.wanted_rpm, rel=0.01)
+        assert entry.duty.share <= BENCH.limits.resistor_share
+    assert "should the load come off" in wanted[2].words
+    assert "the highest permitted speed is 1800 r/min" in wanted[3].words
+    for entry in wanted[2:]:
+        assert (entry.resistance, entry.duty) == (None, None)
+
+
+def test_an_unreachable_speed_names_the_nearest_and_the_theorem():
+    daring = replace(BENCH, wanted_speeds=(9000.0,), limits=replace(BENCH.limits, speed_rpm=20000.0, load_may_come_off=False))
+    words = make_plan(daring).wanted[0].words
+    assert "no resistance added in the field circuit gives 9000 r/min" in words
+    assert "the nearest is" in words
+    assert "theorem field-weakening-raises-speed" in words
+
+
 def test_start_keeps_the_wished_current_and_the_fuse_sees_the_field_too():
     start = PLAN.start
     assert start.direct_current == pytest.approx((120.0 - 1.8) / 0.92)

@@ -92,6 +92,7 @@ class Bench:
     most_elements: int = 4
     field_steps: int = 3
     armature_steps: int = 3
+    wanted_speeds: tuple[float, ...] = ()
     guess: GuessedMachine | None = None
     assumptions: tuple[str, ...] = field(default=())
     source: str = ""
@@ -257,6 +258,9 @@ def _bench(top: TableReader, where: str, folder: Path) -> Bench:
     name, invented, note = scenario.text("name", "unnamed bench"), scenario.flag("invented"), scenario.text("note")
     scenario.finish()
     machine, guess = _machine(top, folder, where)
+    if machine.connection != "shunt":
+        raise BenchFileError("the machine is separately excited; a bench file is for a shunt connection, with the field across "
+                             "the armature supply")
     supply = TableReader("supply", top.table("supply") or {})
     voltage = supply.positive("voltage", "supply_voltage")
     if voltage is None:
@@ -270,6 +274,7 @@ def _bench(top: TableReader, where: str, folder: Path) -> Bench:
     session = TableReader("session", top.table("session") or {})
     most = session.count("most_resistors_together", 4, most=6)
     steps = [session.count(key, 3, most=10) for key in ("field_steps", "armature_steps")]
+    wanted = session.values("wanted_speeds", "speed_rpm")
     insulation = session.choice("insulation_class", ("", "A", "E", "B", "F", "H"), "")
     session.finish()
     spread, assumed = _uncertainties(TableReader("uncertainty", top.table("uncertainty") or {}), machine, voltage, guess)
@@ -280,7 +285,7 @@ def _bench(top: TableReader, where: str, folder: Path) -> Bench:
         assumptions.insert(0, "no [load]: the machine runs light")
     return Bench(
         name, invented or machine.invented, note, machine, voltage, load, instruments, limits, kit, start, spread, insulation,
-        most or 4, steps[0] or 3, steps[1] or 3, guess, tuple(assumptions), where,
+        most or 4, steps[0] or 3, steps[1] or 3, wanted, guess, tuple(assumptions), where,
     )
 
 

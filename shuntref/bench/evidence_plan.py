@@ -58,8 +58,9 @@ def _open_field() -> Check:
     bench = replace(demo_bench(), machine=machine, supply_voltage=120.0, load=ConstantTorque(0.0))
     speed = field_loss(bench)[-1].speed_rpm or math.nan
     return Check(_GROUP, "ideal speed from remanence when the field opens, printed as 24000 r/min",
-                 abs(speed - 24000.0) <= 500.0, f"{speed:.6g} r/min", "S. J. Chapman, Electric Machinery Fundamentals, 5th ed. 2012, Problem 8-21; statement "
-                 "seen, answer from memory; printed to two figures")
+                 abs(speed - 24000.0) <= 500.0, f"{speed:.6g} r/min",
+                 "S. J. Chapman, Electric Machinery Fundamentals, 5th ed. 2012, Problem 8-21; statement seen, answer from "
+                 "memory; printed to two figures")
 
 
 def _resistors() -> Iterator[Check]:

@@ -95,16 +95,23 @@ def tachometer_hypotheses(subject: str) -> list[Hypothesis]:
     return [one(factor, words) for factor, words in TACHOMETER]
 
 
+def put(setting: Setting, column: str, ohms: float) -> Setting:
+    """The setting with one of its added resistances replaced."""
+    if column == "added_field_resistance":
+        return replace(setting, added_field_resistance=ohms)
+    return replace(setting, added_armature_resistance=ohms)
+
+
 def _misplaced(position: int, written: str, ohms: float) -> list[Hypothesis]:
     """Where a resistor written down for one circuit may have been instead."""
     where = "armature" if written == "field" else "field"
     here, there = f"added_{written}_resistance", f"added_{where}_resistance"
 
     def line(s: Setting, _: float) -> Setting:
-        return replace(s, line_resistance=s.line_resistance + ohms, **{here: 0.0})
+        return replace(put(s, here, 0.0), line_resistance=s.line_resistance + ohms)
 
     def other(s: Setting, _: float) -> Setting:
-        return replace(s, **{here: 0.0, there: getattr(s, there) + ohms})
+        return put(put(s, here, 0.0), there, getattr(s, there) + ohms)
 
     resistor = f"the {ohms:.3g} ohm written down for the {written} circuit"
     return [
@@ -112,9 +119,9 @@ def _misplaced(position: int, written: str, ohms: float) -> list[Hypothesis]:
                    _said(f"{resistor} sat in the line, ahead of both circuits")),
         Hypothesis("resistor in the wrong circuit", _moved(position, other, here, there),
                    _said(f"{resistor} sat in the {where} circuit")),
-        Hypothesis("resistor not in circuit", _moved(position, lambda s, _: replace(s, **{here: 0.0}), here),
+        Hypothesis("resistor not in circuit", _moved(position, lambda s, _: put(s, here, 0.0), here),
                    _said(f"{resistor} was not in it at all (bridged, or left out)")),
-        Hypothesis("another resistance", _moved(position, lambda s, x: replace(s, **{here: x}), here),
+        Hypothesis("another resistance", _moved(position, lambda s, x: put(s, here, x), here),
                    _said(f"{{x}} ohm were in the {written} circuit and not the {ohms:.3g} ohm written down (another "
                          "resistor, or series taken for parallel)"),
                    (0.0, 6.0 * ohms), ohms),

@@ -117,7 +117,7 @@ def measured_runs(
         settings.append(Setting(
             run.values.get("added_field_resistance", 0.0), run.values.get("added_armature_resistance", 0.0),
             run.values.get("supply_voltage", run.values.get("source_voltage")), 0.0, 0.0 if light else 1.0,
-            None if light else torque,
+            None if light else torque, run.has("supply_voltage"),
         ))
         loads.append("none" if light else "read" if torque is not None else "bench file")
     errors = []

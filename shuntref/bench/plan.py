@@ -27,6 +27,7 @@ from shuntref.bench.prediction import BenchModel, Predictions, bench_model
 from shuntref.bench.standard_remarks import standard_remarks
 from shuntref.bench.start import StartPlan, plan_start
 from shuntref.bench.uncertainty import coverage_factor
+from shuntref.bench.wanted_speeds import WantedSpeed, size_wanted_speeds
 from shuntref.model.resistors import Network
 
 __all__ = ["BenchPlan", "PlannedRun", "RefusedGroup", "make_plan"]
@@ -83,6 +84,7 @@ class BenchPlan:
     model: BenchModel
     predictions: Predictions
     reading_uncertainty: float | None
+    wanted: tuple[WantedSpeed, ...]
     notes: tuple[str, ...]
 
 
@@ -233,5 +235,6 @@ def make_plan(bench: Bench) -> BenchPlan:
     return BenchPlan(
         bench, tuple(runs), tuple(refused), {name: len(group) for name, group in found.items()}, refusal,
         plan_start(bench, search, max(values["armature_current"], 0.0)), field_loss(bench), controls, model, final, reading,
+        size_wanted_speeds(bench, model, search, base.speed(0)) if refusal is None else (),
         tuple(notes),
     )

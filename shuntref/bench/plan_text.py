@@ -114,6 +114,8 @@ def plan_text(plan: BenchPlan) -> str:
     lines += ["", "Refused"]
     refused = [f"  {refusal_words(group, plan.considered[group.circuit])}" for group in plan.refused]
     lines += refused or ["  nothing that the kit can make"]
+    if plan.wanted:
+        lines += ["", "Wanted speeds", *(f"  {wanted.words}" for wanted in plan.wanted)]
     words = comparison_words(plan.controls)
     if words:
         lines += ["", "Field control beside armature control", *(f"  {line}" for line in words)]
@@ -181,6 +183,11 @@ def plan_data(plan: BenchPlan) -> dict[str, Any]:
             "rheostat_positions": list(RHEOSTAT_POSITIONS), "remarks": list(start.remarks),
         },
         "field_loss": [{"case": c.case, "words": c.words, "speed_rpm": _plain(c.speed_rpm)} for c in plan.field_loss],
+        "wanted_speeds": [
+            {"wanted_speed_rpm": w.wanted_rpm, "circuit": w.circuit, "resistance_ohm": w.resistance,
+             "preferred_ohm": w.preferred, "rating_W": w.rating, "reached_speed_rpm": w.reached, "words": w.words}
+            for w in plan.wanted
+        ],
         "control_comparison": list(comparison_words(plan.controls)),
         "assumptions": [*plan.notes, *plan.bench.assumptions],
     }

@@ -47,6 +47,7 @@ class Setting:
 
     ``supply_voltage`` is None for the bench's own; ``line_resistance`` comes on top of the bench's own; ``load_factor``
     multiplies the bench's load (0 for a run without load); ``load_torque``, when it was read, stands in its place.
+    ``at_terminals`` says that the supply voltage is that of the machine's terminals, behind the bench's line resistance.
     """
 
     added_field_resistance: float = 0.0
@@ -55,6 +56,7 @@ class Setting:
     line_resistance: float = 0.0
     load_factor: float = 1.0
     load_torque: float | None = None
+    at_terminals: bool = False
 
 
 @dataclass(frozen=True)
@@ -225,7 +227,8 @@ def solve_settings(
         "added_armature_resistance": np.array([s.added_armature_resistance for s in settings]),
         "supply_voltage": np.array([(s.supply_voltage or model.supply_voltage + shift) for s in settings]),
         "load_torque": np.array([s.load_torque or 0.0 for s in settings]),
-        "line_resistance": machine.line_resistance + np.array([s.line_resistance for s in settings]),
+        "line_resistance": np.array([s.line_resistance + (0.0 if s.at_terminals else machine.line_resistance)
+                                     for s in settings]),
     }
     for name, change in (moved or {}).items():
         moved_to = columns[name] + change

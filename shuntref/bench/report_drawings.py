@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shuntref.bench.compare import Comparison, RunComparison
+from shuntref.bench.hypotheses import put
 from shuntref.bench.plots import (
     MARKS,
     MEASURED,
@@ -85,7 +86,7 @@ def _label(run: Run) -> str:
 def _curve(model: BenchModel, column: str, top: float, torque: float | None) -> tuple[Array, Array, Array]:
     """Added resistance, predicted speed and its expanded uncertainty (k = 2, for a drawing)."""
     ohms = np.linspace(0.0, top, _SMOOTH)
-    settings = [Setting(load_torque=torque, **{column: float(x)}) for x in ohms]
+    settings = [put(Setting(load_torque=torque), column, float(x)) for x in ohms]
     found = predict(model, settings)
     return ohms, np.asarray(found.speeds.values), 2.0 * np.asarray(found.speeds.standard_uncertainties)
 

@@ -125,6 +125,9 @@ def plan_page(plan: BenchPlan) -> str:
     page.heading("Refused")
     page.points([refusal_words(group, plan.considered[group.circuit]) for group in plan.refused]
                 or ["Nothing that the kit can make."])
+    if plan.wanted:
+        page.heading("Wanted speeds")
+        page.points([wanted.words for wanted in plan.wanted])
     compared = comparison_words(plan.controls)
     if compared:
         page.heading("Field control beside armature control")

@@ -7,7 +7,7 @@ import math
 from collections.abc import Mapping
 from typing import Any
 
-from shuntref.quantities.text import QuantityError, parse_value
+from shuntref.quantities.text import QuantityError, parse_value, parse_values
 
 __all__ = ["BenchFileError", "TableReader"]
 
@@ -71,6 +71,19 @@ class TableReader:
         found = self.optional(key, quantity_name)
         if found is not None and not (math.isfinite(found) and found > 0.0):
             raise self._refuse(key, f"{found:g} cannot be; it must be above zero")
+        return found
+
+    def values(self, key: str, quantity_name: str = "") -> tuple[float, ...]:
+        """The values of ``key``, written as a list or a range, each above zero; none when it is not there."""
+        text = self._get(key)
+        if text is None:
+            return ()
+        try:
+            found = parse_values(quantity_name or key, text)
+        except QuantityError as error:
+            raise self._refuse(key, str(error)) from None
+        if len(found) > 100 or not all(value > 0.0 for value in found):
+            raise self._refuse(key, "up to 100 values above zero are wanted")
         return found
 
     def spread(self, key: str, size: float, quantity_name: str = "") -> float | None:
