@@ -7,10 +7,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
-from shuntref.exercises.answers import answer_value
 from shuntref.exercises.slips import Slip, Slipped, catalogue
-from shuntref.exercises.solver import solve
-from shuntref.exercises.statement import Answer, Exercise
+from shuntref.exercises.solution import Solution
+from shuntref.exercises.solver import solve, solve_quickly
+from shuntref.exercises.statement import Exercise
+from shuntref.theory.laws.law import Law
 
 __all__ = ["SlippedAnswer", "slipped_answers"]
 
@@ -57,12 +58,17 @@ class _Key:
 @lru_cache(maxsize=256)
 def _slipped(key: _Key) -> Mapping[str, tuple[SlippedAnswer, ...]]:
     exercise = key.exercise
-    right = {name: answer.value for name, answer in solve(exercise, tolerant=True).answers.items()}
+    solution = solve(exercise, tolerant=True)
+    right = {name: answer.value for name, answer in solution.answers.items()}
+    used = _laws_used(solution)
     rows: dict[str, list[SlippedAnswer]] = {name: [] for name in exercise.answers}
     for entry in catalogue().values():
         for way in entry.apply(exercise):
+            if way.laws and not used & set(way.laws):
+                continue  # a law that the solution does not rest on cannot be broken in it
+            values = _values(way)
             for name in exercise.answers:
-                value = _value(way, name)
+                value = values.get(name)
                 if value is None or math.isclose(value, right[name], rel_tol=1e-9, abs_tol=1e-12):
                     continue
                 known = (row.value for row in rows[name] if row.slip is entry)
@@ -71,19 +77,23 @@ def _slipped(key: _Key) -> Mapping[str, tuple[SlippedAnswer, ...]]:
     return {name: tuple(found) for name, found in rows.items()}
 
 
-def _value(way: Slipped, name: str) -> float | None:
-    """One answer under a slip, or None where the slip leads nowhere; other answers may fail without harm to this one."""
-    answer = way.exercise.answers.get(name)
-    if answer is None:
-        return None
-    value = _solved(way, answer)
-    return None if value is None or not math.isfinite(value) else value * way.factor.get(name, 1.0)
+def _laws_used(solution: Solution) -> set[str]:
+    """Slugs of the laws that the answers of a solution rest on."""
+    members = (equation for step in solution.steps for equation in (step.equation, *step.group))
+    return {equation.slug for equation in members}
 
 
-def _solved(way: Slipped, answer: Answer) -> float | None:
-    single = replace(way.exercise, answers={answer.name: answer})
+def _values(way: Slipped) -> dict[str, float]:
+    """The answers under a slip; where together they lead nowhere, each by itself, so that one does not harm another."""
+    values = _solved(way.exercise, way.laws)
+    if not values and len(way.exercise.answers) > 1:
+        for name, answer in way.exercise.answers.items():
+            values |= _solved(replace(way.exercise, answers={name: answer}), way.laws)
+    return {name: value * way.factor.get(name, 1.0) for name, value in values.items() if math.isfinite(value)}
+
+
+def _solved(exercise: Exercise, laws: Mapping[str, Law]) -> dict[str, float]:
     try:
-        solution = solve(single, laws=way.laws or None, tolerant=True)
-        return float(answer_value(answer, lambda ref: solution.value(str(ref))))
+        return solve_quickly(exercise, laws or None)
     except (ValueError, ArithmeticError):  # a wrong law often contradicts the rest, or asks the impossible
-        return None
+        return {}

@@ -11,6 +11,7 @@ from shuntref.exercises.statement import (
     Entry,
     Exercise,
     FluxLaw,
+    Link,
     LoadLink,
     RatioLink,
     Ref,
@@ -101,7 +102,7 @@ def _current_kept(exercise: Exercise) -> Iterator[Slipped]:
     """The same armature current in the place of the same torque."""
     if exercise.flux.law == "constant" and not _has(exercise, "flux_ratio", "reaction_flux_loss"):
         return
-    links = []
+    links: list[Link] = []
     changed = False
     for link in exercise.links:
         if isinstance(link, SameLink) and link.quantity in _TORQUES:
@@ -142,6 +143,19 @@ def _load_law(before: str, after: tuple[str, ...]) -> Apply:
                 yield Slipped(replace(exercise, links=links))
 
     return apply
+
+
+def _power_kept(exercise: Exercise) -> Iterator[Slipped]:
+    links: list[Link] = []
+    for link in exercise.links:
+        if isinstance(link, SameLink) and link.quantity in _TORQUES:
+            links.append(LoadLink("constant-power", link.quantity, link.states or tuple(exercise.states)))
+        elif isinstance(link, LoadLink) and link.load == "constant":
+            links.append(replace(link, load="constant-power"))
+        else:
+            links.append(link)
+    if tuple(links) != exercise.links:
+        yield Slipped(replace(exercise, links=tuple(links)))
 
 
 def _wrong_circuit(exercise: Exercise) -> Iterator[Slipped]:
@@ -461,7 +475,7 @@ SLIPS: tuple[Slip, ...] = (
          _load_law("constant-power", ("constant",))),
     Slip("constant-torque-as-constant-power", "constant torque taken for constant power", "law", "the law of the load",
          "A load of constant torque was taken to keep its power.", "The current at another speed comes out wrong.",
-         _load_law("constant", ("constant-power",))),
+         _power_kept),
     Slip("other-root", "the other root of the quadratic", "reading", "the root that a machine reaches from no load",
          "Of the two roots the one was given at which the machine would carry a useless, very large current.",
          "The answer is a real balance, but not the running point.", _other_root),

@@ -23,6 +23,8 @@ MAX_ROWS = 50_000
 MAX_COLUMNS = 200
 MAX_CELL = 2_000
 
+#: stands at the end of a record whose quotation marks do not pair
+_OPEN_QUOTE = "\x00quote"
 _SPACES = str.maketrans({"\u00a0": " ", "\u2009": " ", "\u202f": " ", "\u2212": "-"})
 _NUMBER = re.compile(r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d+)?$")
 _GROUPED = re.compile(r"[+-]?\d{1,3}(?:[ ',.]\d{3})+(?:[.,]\d*)?$")
@@ -221,7 +223,19 @@ def _records(text: str, delimiter: str) -> list[tuple[int, list[str]]]:
             if len(records) > MAX_ROWS:
                 raise SheetError(f"the sheet has more than {MAX_ROWS} rows")
     except csv.Error:
-        raise SheetError(f"line {start}: a quotation mark is opened and not closed properly") from None
+        return records + _line_by_line(text, delimiter, start)
+    return records
+
+
+def _line_by_line(text: str, delimiter: str, start: int) -> list[tuple[int, list[str]]]:
+    """The lines from ``start`` on, each a record of its own: a quotation mark that is not closed spoils its line only."""
+    records: list[tuple[int, list[str]]] = []
+    for number, line in enumerate(text.splitlines()[start - 1 : start - 1 + MAX_ROWS], start):
+        try:
+            cells = next(csv.reader([line], delimiter=delimiter, skipinitialspace=delimiter != "\t", strict=True), [])
+        except csv.Error:
+            cells = [*(cell.strip(' "') for cell in line.split(delimiter)[:MAX_COLUMNS]), _OPEN_QUOTE]
+        records.append((number, [cell.strip()[:MAX_CELL] for cell in cells[:MAX_COLUMNS]]))
     return records
 
 
@@ -324,7 +338,9 @@ def _sheet(records: list[tuple[int, list[str]]], delimiter: str, notes: list[str
 
 def _row(line: int, cells: list[str], width: int, delimiter: str) -> SheetRow:
     problem = ""
-    if any(cells[width:]):
+    if cells and cells[-1] == _OPEN_QUOTE:
+        problem = "a quotation mark is opened and not closed properly"
+    elif any(cells[width:]):
         problem = f"{len(cells)} cells where the heading names {width}"
         if delimiter == ",":
             problem += "; a decimal comma in a comma-separated sheet must be quoted (or separate the cells by semicolons)"

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 __all__ = ["ALL_LAWS", "all_laws", "law"]
 
-_SUBJECTS = ("circuit", "power", "winding", "losses", "starting")
+_SUBJECTS = ("circuit", "power", "winding", "losses", "starting", "temperature")
 
 
 @cache

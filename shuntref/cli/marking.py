@@ -1,0 +1,183 @@
+"""``shuntref check`` and ``shuntref mark``: one answer judged, a class marked."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import click
+
+from shuntref.exercises.marking import Marked, best_slips, mark_sheet, marked_csv
+from shuntref.exercises.slips import slip
+from shuntref.exercises.statement import Exercise
+from shuntref.exercises.statement_file import load_exercise
+from shuntref.exercises.verdict import Verdict, judge
+from shuntref.whole_file import write_whole
+
+__all__ = ["check", "mark"]
+
+LARGEST_SHEET = 10_000_000
+
+
+@click.command()
+@click.argument("exercise_file", type=click.Path(dir_okay=False), metavar="FILE")
+@click.option("--answer", "answers", multiple=True, metavar='NAME="VALUE UNIT"', help="An answer to judge. Repeat at will.")
+@click.option("--json", "as_json", is_flag=True, help="Print the verdicts as one JSON document.")
+def check(exercise_file: str, answers: tuple[str, ...], as_json: bool) -> int:
+    """Judge answers to an exercise, and name the slips that would explain a wrong one.
+
+    Each answer is right, right within rounding, wrong, of the wrong unit or of the wrong sign. For a wrong one, the slips
+    whose number it is are listed, best first, with the law that was broken. The exit status is 1 when any answer is not
+    right. Without --answer the names of the answers asked are listed.
+
+    \b
+    Example:
+      shuntref check exercise.toml --answer new-speed="1119 r/min"
+    """
+    exercise = load_exercise(exercise_file)
+    if not answers:
+        asked = ", ".join(exercise.answers)
+        raise ValueError(f"no answer to judge; write --answer NAME=\"value unit\" with one of: {asked}")
+    verdicts = [_judged(exercise, text) for text in answers]
+    if as_json:
+        click.echo(json.dumps({"exercise": exercise.title, "verdicts": [_document(v) for v in verdicts]}, indent=1))
+    else:
+        click.echo("\n\n".join(_words(verdict) for verdict in verdicts))
+    return 0 if all(verdict.is_right for verdict in verdicts) else 1
+
+
+def _judged(exercise: Exercise, text: str) -> Verdict:
+    name, equals, value = text.partition("=")
+    if not equals:
+        if len(exercise.answers) != 1:
+            raise ValueError(f"{text[:60]!r}: write NAME=\"value unit\" with one of: {', '.join(exercise.answers)}")
+        name, value = next(iter(exercise.answers)), text
+    return judge(exercise, name.strip(), value.strip())
+
+
+def _words(verdict: Verdict) -> str:
+    lines = [f"{verdict.name}: {verdict.text.strip()} is {verdict.status}"
+             + (f" ({verdict.remark})" if verdict.remark else "") + "."]  # fmt: skip
+    if not verdict.is_right:
+        lines.append(f"  The value is {verdict.shown}.")
+    said = "It is also what this slip gives" if verdict.is_right else "Likely slip"
+    for finding in verdict.findings:
+        for entry in finding.slips:
+            lines += [f"  {said}: {entry.title} (fits {finding.fit}).", f"    Broken: {entry.broken}.", f"    {entry.description}"]
+    if not verdict.is_right and verdict.status == "wrong" and not verdict.findings:
+        lines.append("  No slip of the catalogue makes this number.")
+    return "\n".join(lines)
+
+
+def _document(verdict: Verdict) -> dict[str, Any]:
+    return {
+        "answer": verdict.name,
+        "given": verdict.text,
+        "status": verdict.status,
+        "value": verdict.right,
+        "shown": verdict.shown,
+        "remark": verdict.remark,
+        "slips": [
+            {
+                "name": entry.name,
+                "title": entry.title,
+                "broken": entry.broken,
+                "description": entry.description,
+                "effect": entry.effect,
+                "value": finding.value,
+                "fit": finding.fit,
+            }
+            for finding in verdict.findings
+            for entry in finding.slips
+        ],
+    }
+
+
+@click.command()
+@click.argument("exercise_file", type=click.Path(dir_okay=False), metavar="FILE")
+@click.argument("answers_file", type=click.Path(dir_okay=False), metavar="ANSWERS.csv")
+@click.option("--out", "out_file", type=click.Path(dir_okay=False), metavar="MARKED.csv", help="Write the marked sheet.")
+@click.option("--partial", type=float, default=0.0, show_default=True, help="Marks for a number right but for unit or sign.")
+@click.option("--json", "as_json", is_flag=True, help="Print rows and summary as one JSON document.")
+def mark(exercise_file: str, answers_file: str, out_file: str | None, partial: float, as_json: bool) -> int:
+    """Mark the answers of a whole class.
+
+    The sheet is CSV as spreadsheets write it: one row a student, a heading with the student's identifier and the names of
+    the answers, units in the heading ("new-speed [r/min]") or in the cells. Commas or semicolons, decimal point or comma,
+    blank lines and missing answers are all in order. A row that cannot be read is reported with its line number, and the
+    rest is still marked. The exit status is 1 when there was such a row.
+    """
+    exercise = load_exercise(exercise_file)
+    path = Path(answers_file)
+    if path.stat().st_size > LARGEST_SHEET:
+        raise ValueError(f"{path.name}: the sheet has more than {LARGEST_SHEET} bytes")
+    marked = mark_sheet(exercise, path.read_bytes(), partial=partial, source=path.name)
+    if out_file is not None:
+        write_whole(out_file, marked_csv(marked))
+    if as_json:
+        click.echo(json.dumps(_class_document(marked), indent=1))
+    else:
+        click.echo(_class_words(marked, out_file))
+    return 1 if any(row.problem for row in marked.rows) else 0
+
+
+def _class_words(marked: Marked, out_file: str | None) -> str:
+    lines = [f"{marked.exercise.title}: {len(marked.rows)} students, {marked.full_marks:g} marks at most"]
+    lines += [f"  note: {note}" for note in marked.notes]
+    if out_file is None:
+        width = max((len(row.student) for row in marked.rows), default=0)
+        lines += [f"  {row.student:<{width}}  {row.marks:g}  {_row_words(row.verdicts)}" for row in marked.rows]
+    lines.append(_summary(marked))
+    problems = [row for row in marked.rows if row.problem]
+    if problems:
+        lines.append(f"{len(problems)} row{'s' * (len(problems) != 1)} could not be marked in full:")
+        lines += [f"  line {row.line} ({row.student or 'no identifier'}): {row.problem}" for row in problems]
+    if out_file is not None:
+        lines.append(f"the marked sheet is in {out_file}")
+    return "\n".join(lines)
+
+
+def _row_words(verdicts: dict[str, Verdict | None]) -> str:
+    words = []
+    for name, verdict in verdicts.items():
+        said = "no answer" if verdict is None else verdict.status
+        if verdict is not None and verdict.findings:
+            said += f", {_titles(best_slips(verdict))}"
+        words.append(f"{name}: {said}")
+    return "; ".join(words)
+
+
+def _summary(marked: Marked) -> str:
+    lines = []
+    for name in marked.answers:
+        statuses = [row.verdicts[name].status if row.verdicts[name] else "no answer" for row in marked.rows]  # type: ignore[union-attr]
+        counted = {status: statuses.count(status) for status in dict.fromkeys(statuses)}
+        lines.append(f"{name}: " + ", ".join(f"{count} {status}" for status, count in counted.items()))
+    if marked.slips:
+        lines.append("Slips of the class, by the answers that each explains best:")
+        lines += [f"  {count:5d}  {_titles(names)}" for names, count in marked.slips.items()]
+    return "\n".join(lines)
+
+
+def _titles(names: str) -> str:
+    return ", or: ".join(slip(name).title for name in names.split(" or "))
+
+
+def _class_document(marked: Marked) -> dict[str, Any]:
+    return {
+        "exercise": marked.exercise.title,
+        "full_marks": marked.full_marks,
+        "notes": list(marked.notes),
+        "slips": marked.slips,
+        "rows": [
+            {
+                "line": row.line,
+                "student": row.student,
+                "marks": row.marks,
+                "problem": row.problem,
+                "answers": [_document(verdict) for verdict in row.verdicts.values() if verdict is not None],
+            }
+            for row in marked.rows
+        ],
+    }
