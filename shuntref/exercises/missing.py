@@ -89,8 +89,9 @@ def _hint(exercise: Exercise, refs: Sequence[Ref]) -> str:
     names = {ref.quantity for ref in refs}
     if len(exercise.states) > 1 and not exercise.flux.law:
         hints.append("nothing is said about the flux (a [flux] table)")
-    if len(exercise.states) > 1 and not exercise.losses.rotational and names & {"rotational_loss", "loss_torque"}:
-        hints.append('nothing is said about the rotational loss ([losses] rotational = "same-watts", "same-torque" or "none")')
+    if not exercise.losses.rotational and names & {"rotational_loss", "loss_torque"}:
+        ways = '"same-watts", "same-torque" or "none"' if len(exercise.states) > 1 else '"none" if there is none'
+        hints.append(f"nothing is said about the rotational loss ([losses] rotational = {ways})")
     if len(exercise.states) > 1 and not exercise.links and names & {"electromagnetic_torque", "load_torque"}:
         hints.append("no link ties the states together (a [[link]] table)")
     return f"; {'; '.join(hints)}" if hints else ""

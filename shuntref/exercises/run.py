@@ -95,6 +95,9 @@ class Run:
             why = impossible(self.exercise, step.ref, step.value)
             if why and not self.forced and not self.tolerant:
                 raise NoPhysicalRoot(f"{why}; the data do not describe a machine that could run so")
+            why = backwards(self.exercise, {step.ref: step.value})
+            if why and not self.forced and not self.tolerant:
+                raise NoPhysicalRoot(f"{why}; if that is meant, the state's action is the other one")
 
     def _number(self, written: WrittenValue) -> Number:
         if not self.precise:
