@@ -6,6 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from shuntref.bench.bench_file import bench_from_text
 from shuntref.bench.causes import diagnose
 from shuntref.bench.compare import compare, monte_carlo_intervals
 from shuntref.bench.demo import demo_bench, demo_log
@@ -14,6 +15,7 @@ from shuntref.bench.identify import identify
 from shuntref.bench.instrument_set import InstrumentSet
 from shuntref.bench.invented_log import MISWIRED_RUN, WRONG_RUN, invented_log, true_machine
 from shuntref.bench.measured_runs import identified_model
+from shuntref.bench.prediction import scaled_flux
 from shuntref.bench.readings import BenchLog, Run, read_log
 from shuntref.bench.reduction import reduce_log
 from shuntref.model.flux import FroehlichFlux
@@ -100,6 +102,7 @@ def bent(machine):
         (lambda: log_of(replace(SURE.machine, field_resistance=1.08 * 158.0)), "field warmed up"),
         (lambda: log_of(bent(SURE.machine)), "saturation"),
         (lambda: log_of(line_resistance=0.5), "cable in the line"),
+        (lambda: log_of(replace(SURE.machine, flux=scaled_flux(SURE.machine.flux, 0.93))), "another flux"),
         (lambda: log_of(replace(SURE.machine, armature_reaction=ProportionalReaction(0.008))), "armature reaction"),
         (lambda: log_of(replace(SURE.machine, brush_drop=5.0)), "brush drop"),
         (lambda: log_of(load=ConstantTorque(5.0)), "another load torque"),
@@ -237,6 +240,35 @@ def test_a_run_that_the_model_cannot_have_is_no_agreement():
     # the currents and the speed read are those of 2.2 ohm, so another resistance is what explains them
     assert found[0].best.name == "another resistance"
     assert found[0].best.figure == pytest.approx(2.2, abs=0.05)
+
+
+GUESSED = """
+[guess]
+[nameplate]
+rated_supply_voltage = "120 V"
+rated_line_current = "4 A"
+rated_speed_rpm = "1500 r/min"
+rated_output_power = "300 W"
+[supply]
+voltage = "120 V"
+[limits]
+speed_rpm = "1700 r/min"
+armature_current = "5 A"
+[[kit]]
+resistance = "10 ohm"
+rated_power = "50 W"
+[instruments.tachometer]
+kind = "tachometer"
+accuracy = "1 digit"
+resolution = "1 r/min"
+"""
+
+
+def test_a_guessed_machine_is_doubted_before_the_wiring_and_vague_predictions_are_called_vague():
+    log = read_log("run;added field ohms;n, r/min\n1;0;1303\n2;10;1331\n3;20;1360\n")
+    done = reduce_log(bench_from_text(GUESSED), log)
+    assert "doubt the guess before the wiring" in done.summary
+    assert any("to agree with it says little" in note for note in done.comparison.notes)
 
 
 def test_too_few_trials_are_refused():

@@ -171,7 +171,8 @@ def _start(table: TableReader, limits: Limits, machine: Machine) -> tuple[StartW
         upper = factor * limits.armature_current
         if limits.fuse is not None:
             upper = min(upper, limits.fuse)
-        notes.append(f"starting current limited to {upper:.3g} A: {factor:g} times the armature limit, and within the fuse")
+        within = "" if limits.fuse is None else ", and within the fuse"
+        notes.append(f"starting current limited to {upper:.3g} A: {factor:g} times the armature limit{within}")
     lower = table.positive("lower_current")
     if lower is not None and lower >= upper:
         raise BenchFileError(f"[start] lower_current {lower:g} A is not below upper_current {upper:g} A")

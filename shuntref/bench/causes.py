@@ -76,8 +76,19 @@ class Diagnosis:
         return None
 
     @property
+    def headline(self) -> str:
+        """The diagnosis in half a sentence."""
+        where = f"run {self.run.run.name}" if self.run is not None else "the session"
+        best = self.best
+        if best is None:
+            return f"{where}: none of the causes tried explains it"
+        more = self.alike - 1
+        return f"{where}: most likely {best.words}" + (
+            f" ({more} other cause{'s' if more > 1 else ''} would fit as well)" if more > 0 else "")
+
+    @property
     def words(self) -> str:
-        """The diagnosis in a sentence or two."""
+        """The diagnosis in a sentence or two, with what cannot be told apart and what to read next."""
         where = f"run {self.run.run.name}" if self.run is not None else "the session"
         best = self.best
         if best is None:

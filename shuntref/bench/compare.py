@@ -23,6 +23,9 @@ __all__ = ["Comparison", "RunComparison", "Simulated", "compare", "joint_differe
 
 Array = NDArray[np.float64]
 
+#: relative expanded uncertainty above which a prediction is too vague for agreement to mean much
+_VAGUE = 0.05
+
 
 @dataclass(frozen=True, slots=True)
 class Simulated:
@@ -166,6 +169,14 @@ def compare(bench: Bench, log: BenchLog, identified: IdentifiedMachine | None = 
                                          other.standard_uncertainty(name))
         found.append(RunComparison(position, run, ready.loads[position], speeds.value(name), k_m * u_m, predicted, expanded,
                                    agreement, others))
+    vague = [run for run in found if run.predicted_expanded > _VAGUE * abs(run.predicted)]
+    if vague:
+        worst = max(vague, key=lambda run: run.predicted_expanded / abs(run.predicted))
+        notes.append(
+            f"the prediction of run {worst.run.name} carries an expanded uncertainty of "
+            f"{100.0 * worst.predicted_expanded / abs(worst.predicted):.0f} %: to agree with it says little; measure the "
+            "resistances and the flux curve, and state them with their uncertainty"
+        )
     labels, residuals, covariance = joint_differences(ready, predictions)
     return Comparison(bench, ready, model, predictions, tuple(found), labels, residuals, covariance, from_identified,
                       tuple(notes))

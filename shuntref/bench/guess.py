@@ -20,24 +20,34 @@ class GuessedMachine:
     """The guess: the machine, relative standard uncertainties of its parts, and every assumption in words.
 
     ``saturation`` is the rated field current over the half-gain current b of the curve, ``saturation_spread`` its standard
-    uncertainty; the curve is always made to pass through the rated point.
+    uncertainty; ``remanence`` the remanent flux over the rated one.
     """
 
     machine: Machine
     relative: dict[str, float]
     saturation: float
     saturation_spread: float
+    remanence: float
     assumptions: tuple[str, ...]
 
-    def with_saturation(self, machine: Machine, saturation: float) -> FroehlichFlux:
-        """The flux curve of ``machine`` bent more or less, through the same rated point."""
-        flux = machine.flux
-        if not isinstance(flux, FroehlichFlux):
-            raise TypeError("a guessed machine has a Froehlich curve")
-        field = flux.froehlich_b * self.saturation
-        top = flux.k_phi(field)
-        b = field / max(saturation, 0.05)
-        return FroehlichFlux((top - flux.remanent_k_phi) * (b + field) / field, b, flux.remanent_k_phi)
+    def flux(self, parts: Mapping[str, float]) -> FroehlichFlux:
+        """The flux curve that goes through the rated point with other resistances, brush drop or saturation.
+
+        Whatever the field resistance really is, the machine makes its rated speed at its rated voltage: the nameplate
+        ties the curve to the field current that then flows.
+        """
+        return _curve(self.machine.nameplate, parts["armature_resistance"], parts["field_resistance"], parts["brush_drop"],
+                      parts["saturation"], self.remanence)
+
+
+def _curve(plate: Mapping[str, float], armature: float, winding: float, drop: float, saturation: float,
+           remanence: float) -> FroehlichFlux:
+    voltage = plate["rated_supply_voltage"]
+    field = voltage / winding
+    emf = voltage - drop - (plate["rated_line_current"] - field) * armature
+    top = emf / to_rad_per_s(plate["rated_speed_rpm"])
+    b = field / max(saturation, 0.05)
+    return FroehlichFlux((1.0 - remanence) * top * (b + field) / field, b, remanence * top)
 
 
 def _band(identity: str, power: float) -> tuple[float, float]:
@@ -132,12 +142,11 @@ def guess_machine(nameplate: Mapping[str, float], measured: Mapping[str, float])
     k_phi = emf / speed
     low, high = standard_value("typical", "saturation")["range"]
     saturation, spread = math.sqrt(low * high), (high - low) / 2.0 / math.sqrt(3.0)
-    remanence = sum(standard_value("typical", "remanence")["range"]) / 200.0 * k_phi
-    b = shunt / saturation
-    flux = FroehlichFlux((k_phi - remanence) * (b + shunt) / shunt, b, remanence)
+    remanence = sum(standard_value("typical", "remanence")["range"]) / 200.0
+    flux = _curve(nameplate, armature, winding, drop, saturation, remanence)
     notes.append(f"flux curve through the rated point, field current {saturation:.3g} times its half-gain current "
                  f"(anything from {low:g} to {high:g} is usual)")
-    notes.append(f"remanence guessed as {100 * remanence / k_phi:.2g} % of the rated flux")
+    notes.append(f"remanence guessed as {100 * remanence:.2g} % of the rated flux")
     lost = k_phi * current - power / speed
     relative["loss_scale"] = 0.3
     if lost <= 0.0:
@@ -150,4 +159,4 @@ def guess_machine(nameplate: Mapping[str, float], measured: Mapping[str, float])
         armature_resistance=armature, field_resistance=winding, flux=flux, brush_drop=drop,
         loss_torque=ConstantTorque(lost), nameplate=dict(nameplate), name="guessed from the nameplate",
     )
-    return GuessedMachine(machine, relative, saturation, spread, tuple(notes))
+    return GuessedMachine(machine, relative, saturation, spread, remanence, tuple(notes))

@@ -194,7 +194,7 @@ def bench_model(bench: Bench) -> BenchModel:
     def machine_of(parts: Mapping[str, float]) -> Machine:
         flux = machine.flux
         if guess is not None:
-            flux = guess.with_saturation(machine, parts["saturation"])
+            flux = guess.flux(parts)
         return replace(
             machine,
             armature_resistance=max(parts["armature_resistance"], 0.0),

@@ -36,7 +36,10 @@ class Reduction:
         count = f"{agreeing} of {len(runs)} runs agree" if agreeing < len(runs) else (
             "the run agrees" if len(runs) == 1 else f"all {len(runs)} runs agree")
         text = f"{count} with prediction within the expanded uncertainties"
-        return ". ".join([text, *(d.words[0].upper() + d.words[1:] for d in self.diagnoses)]) + "."
+        guessed = self.bench.guess is not None and not any(s.what == "magnetisation curve" for s in self.identified.stages)
+        if guessed and agreeing < len(runs):
+            text += ". The machine was only guessed from its nameplate: doubt the guess before the wiring"
+        return ". ".join([text, *(d.headline[0].upper() + d.headline[1:] for d in self.diagnoses)]) + "."
 
 
 def reduce_log(bench: Bench, log: BenchLog, *, trials: int = 0, seed: int = 1) -> Reduction:

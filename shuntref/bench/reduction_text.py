@@ -44,6 +44,8 @@ def reduction_text(reduction: Reduction) -> str:
         where = f"run {diagnosis.run.run.name}" if diagnosis.run is not None else "all runs"
         nothing = f"{diagnosis.unexplained:.1f}" if math.isfinite(diagnosis.unexplained) else "no running point at all"
         lines += ["", f"Causes tried for {where}, best first (misfit of the readings with nothing changed: {nothing})"]
+        if diagnosis.alike > 1:
+            lines.append(f"  {diagnosis.words}")
         lines += [f"  {cause.misfit:10.1f}  {'explains' if cause.explains else '   no   '}  {cause.words}"
                   for cause in diagnosis.causes[:6]]
     used_for = "" if comparison.from_identified else " (not used to predict)"

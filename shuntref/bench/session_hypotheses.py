@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from shuntref.bench.hypotheses import Change, Changed, Hypothesis, load_times, tachometer_hypotheses
-from shuntref.bench.prediction import BenchModel, Setting
+from shuntref.bench.prediction import BenchModel, Setting, scaled_flux
 from shuntref.model.flux import FluxCurve
 from shuntref.model.load import ConstantPower, Load, ProportionalTorque, SquareTorque
 from shuntref.model.machine import Machine
@@ -114,6 +114,8 @@ def session_hypotheses(
                    (0.0, 8.0), machine.brush_drop),
         Hypothesis("saturation", _machine(lambda x, p: replace(x, flux=BentFlux(x.flux, base_k_phi, p))), bent,
                    (0.1, 2.5), 1.0),
+        Hypothesis("another flux", _machine(lambda x, f: replace(x, flux=scaled_flux(x.flux, f))),
+                   lambda f: f"the flux is {f:.3g} times what was taken for it, at every field current", (0.5, 2.0), 1.0),
         Hypothesis("armature reaction",
                    _machine(lambda x, d: replace(x, armature_reaction=ProportionalReaction(d))),
                    lambda d: f"armature reaction takes {1000.0 * d:.2g} mA of field current for every ampere of armature "
