@@ -173,7 +173,7 @@ def _rows() -> list[Quantity]:
         q("reference_temperature", "theta_0", "\\theta_0", "degC", "temperature at which a resistance was measured",
           "20 degC", "either"),
         q("winding_resistance", "R_w", "R_w", "ohm", "resistance of a winding at its temperature", "190 ohm"),
-        q("reference_resistance", "R_1", "R_1", "ohm", "resistance of a winding at the reference temperature", "160 ohm"),
+        q("reference_resistance", "R_0", "R_0", "ohm", "resistance of a winding at the reference temperature", "160 ohm"),
         q("cold_field_resistance", "R_fc", "R_{fc}", "ohm", "shunt winding at the reference temperature", "140 ohm"),
         q("cold_armature_resistance", "R_ac", "R_{ac}", "ohm", "armature circuit at the reference temperature", "0.7 ohm"),
         q("temperature_constant", "k_T", "k_T", "degC", "k in R2/R1 = (k + t2)/(k + t1)", "235 degC"),

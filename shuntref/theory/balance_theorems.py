@@ -183,7 +183,7 @@ THEOREMS: tuple[Theorem, ...] = (
     Theorem(
         "winding-temperature",
         "A winding has more resistance than at its reference temperature just when it is warmer; R2 = R1 (k + t2)/(k + t1).",
-        "warmer than the reference temperature: theta > theta_1",
+        "warmer than the reference temperature: theta > theta_0",
         sp.Gt(_theta, _theta_1),
         (
             Claim("warmer: resistance less reference resistance", _heated, "positive", _temperature(1)),

@@ -10,7 +10,8 @@ from shuntref.evidence import Check
 from shuntref.theory.algebra import vanishes
 from shuntref.theory.closed_forms import closed_form
 from shuntref.theory.derivation import Derivation, derive
-from shuntref.theory.dimensions import DimensionError, check_all_laws, dimension_of, quantity_dimension
+from shuntref.theory.dimensions import check_all_laws, law_dimensions
+from shuntref.theory.laws.law import Law
 from shuntref.theory.notation import text
 from shuntref.theory.rendering import heading, step_words
 from shuntref.theory.sensitivities import speed_sensitivities
@@ -123,13 +124,9 @@ def _steps(derivation: Derivation) -> Iterator[Check]:
 
 
 def _dimension_of_result(derivation: Derivation) -> Check:
-    statement = f"{heading(derivation)}: the result has the dimension of the quantity"
-    try:
-        dimension = dimension_of(derivation.result.rhs / derivation.result.lhs)
-    except DimensionError as problem:
-        return Check("dimensions of the results", statement, False, str(problem))
-    same = dimension is not None and dimension_of(derivation.result.lhs - derivation.result.rhs) is not None
-    return Check("dimensions of the results", statement, same, str(quantity_dimension(derivation.quantity).name))
+    found = law_dimensions(Law(derivation.quantity, derivation.quantity, derivation.result))
+    return Check("dimensions of the results", f"{heading(derivation)}: the result has the dimension of the quantity",
+                 found.consistent, found.detail)
 
 
 def _put_back(derivation: Derivation) -> Check:
