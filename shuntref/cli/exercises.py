@@ -20,7 +20,7 @@ def exercise_of(name: str) -> Exercise:
     from shuntref.exercises.library import reference_exercise, reference_exercise_names
     from shuntref.exercises.statement_file import load_exercise
 
-    for kind in ("exercises", "errata"):
+    for kind in ("exercises", "errata", "practice"):
         if not Path(name).exists() and name in reference_exercise_names(kind):
             return reference_exercise(name, kind)
     return load_exercise(name)

@@ -8,10 +8,10 @@ from typing import Any
 
 import click
 
+from shuntref.cli.exercises import exercise_of
 from shuntref.exercises.marking import Marked, best_slips, mark_sheet, marked_csv
 from shuntref.exercises.slips import slip
 from shuntref.exercises.statement import Exercise
-from shuntref.exercises.statement_file import load_exercise
 from shuntref.exercises.verdict import Verdict, judge
 from shuntref.whole_file import write_whole
 
@@ -35,7 +35,7 @@ def check(exercise_file: str, answers: tuple[str, ...], as_json: bool) -> int:
     Example:
       shuntref check exercise.toml --answer new-speed="1119 r/min"
     """
-    exercise = load_exercise(exercise_file)
+    exercise = exercise_of(exercise_file)
     if not answers:
         asked = ", ".join(exercise.answers)
         raise ValueError(f"no answer to judge; write --answer NAME=\"value unit\" with one of: {asked}")
@@ -108,7 +108,7 @@ def mark(exercise_file: str, answers_file: str, out_file: str | None, partial: f
     blank lines and missing answers are all in order. A row that cannot be read is reported with its line number, and the
     rest is still marked. The exit status is 1 when there was such a row.
     """
-    exercise = load_exercise(exercise_file)
+    exercise = exercise_of(exercise_file)
     path = Path(answers_file)
     if path.stat().st_size > LARGEST_SHEET:
         raise ValueError(f"{path.name}: the sheet has more than {LARGEST_SHEET} bytes")

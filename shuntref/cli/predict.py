@@ -18,7 +18,7 @@ from shuntref.quantities.registry import REGISTRY
 from shuntref.quantities.text import format_value
 from shuntref.whole_file import write_whole
 
-__all__ = ["predict"]
+__all__ = ["as_csv", "predict", "table_text"]
 
 #: what the terminal table shows, after the settings that vary; --csv and --json give everything
 SHOWN = ("speed_rpm", "armature_current", "field_current", "back_emf", "electromagnetic_torque", "efficiency")
@@ -71,11 +71,15 @@ def predict(
         click.echo(json.dumps({"machine": settings.machine.name, "units": _units(table), "rows": _rows(table)}, indent=1))
         return
     count = len(table["status"])
-    click.echo(_heading(settings))
-    click.echo(_one_point(table) if count == 1 else _terminal_table(settings, table))
+    click.echo(_heading(settings) + "\n" + (_one_point(table) if count == 1 else _terminal_table(settings, table)))
     if csv_file is not None:
         click.echo(f"\n{count} row{'s' * (count != 1)} with every quantity are in {csv_file}")
     click.echo("\n" + caution_text())
+
+
+def table_text(settings: Settings) -> str:
+    """The table of a terminal: what runs, at what, and one row for each setting."""
+    return _heading(settings) + "\n" + _terminal_table(settings, columns(settings))
 
 
 def _units(table: dict[str, Any]) -> dict[str, str]:

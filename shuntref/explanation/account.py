@@ -80,7 +80,8 @@ class Situation:
 
     def state(self) -> SteadyState:
         """The settled running point."""
-        return steady_state(self.machine, load=self.load(), **self.circuit)
+        circuit: dict[str, Any] = dict(self.circuit)
+        return steady_state(self.machine, load=self.load(), **circuit)
 
     def states(self, name: str, values: Any) -> SteadyState:
         """Settled points with one thing of the circuit at many values."""

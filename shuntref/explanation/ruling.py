@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -34,11 +35,13 @@ class Turning:
 class Ruling:
     """The theorem that decides the direction of an effect.
 
-    ``margin`` is in the unit of ``margin_of``; the theorem's condition holds while it is above zero, and it is given at
+    ``theorem`` is a slug of the theory layer (or ``speed-equation`` where the equation itself says it all), ``statement``
+    and ``condition`` its words. The margin is in the unit of ``margin_of``; the theorem's condition holds while it is above zero, and it is given at
     the point before the change and at the point after it.
     """
 
     theorem: str
+    statement: str
     condition: str
     margin_of: str
     margin_before: float
@@ -58,7 +61,7 @@ def ruling(story: Account) -> Ruling:
     >>> story = account(Situation(bench, {"supply_voltage": 120.0}, load_torque=6.0), "added_field_resistance", 20.0)
     >>> rule = ruling(story)
     >>> rule.theorem, round(rule.margin_before, 1), round(rule.turning.value)
-    ('field-weakening-raises-speed', 53.6, 1340)
+    ('added-field-resistance-and-speed', 53.6, 1340)
     """
     kind = story.acts_on
     if kind == "field":
@@ -82,9 +85,9 @@ def _field(story: Account) -> Ruling:
         caveat = ("With resistance in the line the voltage at the machine gives way with the current, so the condition "
                   "E > U/2 holds for a constant voltage at its terminals only; the turning point below is searched on "
                   "the whole circuit.")  # fmt: skip
+    shunt = situation.machine.connection == "shunt" and name != "field_voltage"
     return Ruling(
-        "field-weakening-raises-speed",
-        "a weaker field raises the speed only while the back EMF is more than half the armature voltage, E > U/2",
+        *_theorem("added-field-resistance-and-speed" if shunt else "weakening-the-field"),
         "back_emf",
         _half_voltage_margin(story.before),
         _half_voltage_margin(story.after),
@@ -152,14 +155,14 @@ def _torque(situation: Situation) -> float:
 def _armature(story: Account) -> Ruling:
     situation = story.situation
     lossless = dataclasses.replace(situation.machine, loss_torque=ConstantTorque(0.0))
-    idle = steady_state(lossless, **situation.circuit)
+    circuit: dict[str, Any] = dict(situation.circuit)
+    idle = steady_state(lossless, **circuit)
     balance = 0.0 - float(situation.machine.loss_torque.torque(idle.speed))
     words = (f"It turns round where the electromagnetic torque is zero: with a load torque of {balance:.4g} N m"
              + (", that is, a load that drives the machine and just covers its losses." if balance < 0.0 else
                 ", an idle shaft without losses, where armature resistance changes nothing."))  # fmt: skip
     return Ruling(
-        "armature-resistance-lowers-speed",
-        "added armature resistance lowers the speed only while the machine pulls, T > 0; it raises it when the load drives",
+        *_theorem("armature-resistance-and-speed"),
         "electromagnetic_torque",
         story.before["electromagnetic_torque"],
         story.after["electromagnetic_torque"],
@@ -179,8 +182,7 @@ def _load(story: Account) -> Ruling:
         words = (f"The characteristic would be level, and then rise, with an armature reaction of {flat:.4g} A of field per "
                  "ampere of armature current.")  # fmt: skip
         return Ruling(
-            "rising-characteristic",
-            "more torque means less speed while d/I_f < R/U; beyond that armature reaction makes the characteristic rise",
+            *_theorem("rising-characteristic"),
             "reaction_coefficient over field_current, below R/U",
             margin(story.before),
             margin(story.after),
@@ -190,8 +192,9 @@ def _load(story: Account) -> Ruling:
     if not reaction.absent:
         words = "The curve of speed against torque may rise where the armature reaction outweighs the armature drop."
     return Ruling(
-        "speed-falls-with-torque",
-        "more torque needs more armature current; its drop leaves less back EMF, so the speed falls by T R/kPhi^2",
+        "speed-equation",
+        "More torque needs more armature current; its drop leaves less back EMF, and the speed falls by T_e R/kPhi^2.",
+        "some resistance in the armature circuit, R > 0, and a flux that does not depend on the armature current",
         "armature_circuit_resistance",
         story.before["armature_circuit_resistance"],
         story.after["armature_circuit_resistance"],
@@ -200,21 +203,30 @@ def _load(story: Account) -> Ruling:
 
 
 def _voltage(story: Account) -> Ruling:
-    shunt = story.situation.machine.connection == "shunt"
-    proportional = isinstance(story.situation.machine.flux, ProportionalFlux)
-    if shunt and story.acts_on in ("supply", "line"):
-        statement = ("in a shunt connection the voltage acts on flux and armature alike: with proportional flux the ideal "
-                     "no-load speed does not depend on it, and only the drop T R/kPhi^2 shrinks as the voltage rises")  # fmt: skip
-        theorem = "shunt-no-load-speed-independent-of-voltage"
-    else:
-        statement = "with the flux held, the speed follows the armature voltage less its drops, U/kPhi - T R/kPhi^2"
-        theorem = "no-load-speed-and-stall-torque"
-    torque = story.before["electromagnetic_torque"]
-    words = ("It turns round where the electromagnetic torque is zero: there the voltage leaves the speed alone."
-             if shunt and proportional and story.acts_on != "brushes" else
-             "There is no turning: more voltage on the armature means more speed.")  # fmt: skip
-    at = 0.0 if shunt and proportional and story.acts_on != "brushes" else None
-    return Ruling(
-        theorem, statement, "electromagnetic_torque", torque, story.after["electromagnetic_torque"],
-        Turning("electromagnetic_torque", at, None, words),
-    )  # fmt: skip
+    machine = story.situation.machine
+    before, after = story.before["electromagnetic_torque"], story.after["electromagnetic_torque"]
+    if machine.connection == "shunt" and story.acts_on == "line":
+        words = "It turns round where torque and line current have different signs: a light load that drives the machine."
+        turning = Turning("line_current", 0.0, None, words)
+        return Ruling(*_theorem("line-resistance"), "electromagnetic_torque", before, after, turning)
+    if machine.connection == "shunt" and story.acts_on == "supply":
+        if isinstance(machine.flux, ProportionalFlux):
+            turning = Turning("electromagnetic_torque", 0.0, None,
+                              "It turns round where the torque is zero: there the voltage leaves the speed alone.")  # fmt: skip
+            return Ruling(*_theorem("supply-voltage-and-speed"), "electromagnetic_torque", before, after, turning)
+        statement = ("In a shunt connection the voltage acts on flux and armature alike. With proportional flux the two would "
+                     "cancel at no load; the iron is near saturation, so the flux gives way less and the speed follows the "
+                     "voltage in part.")  # fmt: skip
+        turning = Turning("supply_voltage", None, None, "There is no turning while the machine pulls: more voltage, more speed.")
+        return Ruling("speed-equation", statement, "motoring torque: T_e > 0", "electromagnetic_torque", before, after, turning)
+    statement = "With the flux held, the speed follows what the drops leave of the armature voltage, (U - U_b - I_a R)/kPhi."
+    turning = Turning(story.name, None, None, "There is no turning: more voltage left for the back EMF means more speed.")
+    return Ruling("speed-equation", statement, "always", "electromagnetic_torque", before, after, turning)
+
+
+def _theorem(slug: str) -> tuple[str, str, str]:
+    """Slug, statement and condition of a theorem of the theory layer."""
+    from shuntref.theory.theorems import THEOREMS
+
+    theorem = THEOREMS[slug]
+    return slug, theorem.statement, theorem.condition

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import textwrap
+
 from shuntref.explanation.account import Account
 from shuntref.explanation.ruling import Ruling
 from shuntref.quantities.registry import quantity
 from shuntref.quantities.text import format_value
 
 __all__ = ["adding_up", "story_text"]
+
+WIDTH = 100
 
 
 def adding_up(parts: list[float], decimals: int = 1) -> list[float]:
@@ -30,7 +34,15 @@ def adding_up(parts: list[float], decimals: int = 1) -> list[float]:
 def story_text(story: Account, rule: Ruling) -> str:
     """Tell the whole story: the setting, the chain of causes, the shares, the rule and where it turns round."""
     blocks = [_heading(story), _chain(story), _shares(story), _rule(rule)]
-    return "\n\n".join(blocks)
+    return "\n".join(_folded(line) for line in "\n\n".join(blocks).splitlines())
+
+
+def _folded(line: str) -> str:
+    """A long line broken where a terminal and a projector still show it, continued under its own beginning."""
+    body = line.lstrip()
+    indent = len(line) - len(body)
+    hang = indent + (3 if body[:1].isdigit() and body[1:3] == ". " else 0 if indent else 2)
+    return textwrap.fill(line, WIDTH, subsequent_indent=" " * hang, break_long_words=False, break_on_hyphens=False) or line
 
 
 def _v(name: str, value: float, digits: int = 4) -> str:
@@ -159,7 +171,7 @@ def _shares(story: Account) -> str:
 
 
 def _rule(rule: Ruling) -> str:
-    lines = ["The rule", f"  {rule.theorem}: {rule.condition}."]
+    lines = ["The rule", f"  {rule.theorem}: {rule.statement}", f"  Exactly: {rule.condition}."]
     if rule.margin_of in ("back_emf", "electromagnetic_torque"):
         name = rule.margin_of
         of = "E - U/2" if name == "back_emf" else "T"
