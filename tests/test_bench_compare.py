@@ -18,6 +18,7 @@ from shuntref.bench.measured_runs import identified_model
 from shuntref.bench.prediction import scaled_flux
 from shuntref.bench.readings import BenchLog, Run, read_log
 from shuntref.bench.reduction import reduce_log
+from shuntref.bench.speed_uncertainty import compare_speed, predicted_speed, setting_from_run
 from shuntref.model.flux import FroehlichFlux
 from shuntref.model.load import ConstantTorque, SquareTorque
 from shuntref.model.reaction import ProportionalReaction
@@ -199,6 +200,18 @@ def test_shared_meters_make_measured_and_predicted_correlated():
     joint = abs((run.measured - run.predicted) / run.agreement.score)
     # the tachometer's gain stands behind both, so the difference is surer than two independent results would make it
     assert joint < 0.999 * apart
+
+
+def test_every_run_has_the_uncertainty_and_the_score_that_the_derived_sensitivities_give():
+    found = identify(LOG, METERS)
+    comparison = compare(BENCH, LOG, found)
+    for run in comparison.runs:
+        derived = predicted_speed(found, setting_from_run(run.run, METERS, found.parameters), method="theory")
+        assert run.predicted == pytest.approx(derived.speed_rpm, rel=1e-12)
+        # central differences over a tenth of each uncertainty, against derivatives
+        numeric = comparison.predictions.standard_uncertainty(run.position)
+        assert numeric == pytest.approx(derived.standard_uncertainty, rel=1e-5)
+        assert run.agreement.score == pytest.approx(compare_speed(derived, run.run, METERS).score, rel=1e-4)
 
 
 def test_an_identified_model_rebuilds_the_identified_machine():

@@ -9,10 +9,11 @@ from itertools import pairwise
 
 from shuntref.bench.demo import demo_bench, demo_log
 from shuntref.bench.field_loss import field_loss
+from shuntref.bench.instrument_set import InstrumentSet
 from shuntref.bench.invented_log import MISWIRED_RUN, WRONG_RUN
 from shuntref.bench.plan import make_plan
-from shuntref.bench.prediction import Setting, bench_model, predict
-from shuntref.bench.reduction import reduce_log
+from shuntref.bench.reduction import Reduction, reduce_log
+from shuntref.bench.speed_uncertainty import predicted_speed, setting_from_run
 from shuntref.bench.starter_examples import computed_figures, starter_examples
 from shuntref.evidence import Check
 from shuntref.model.flux import TableFlux
@@ -34,8 +35,9 @@ def checks() -> Iterator[Check]:
     yield _open_field()
     yield from _resistors()
     yield from _plan()
-    yield _sensitivities()
-    yield from _log()
+    done = reduce_log(demo_bench(), demo_log())
+    yield _sensitivities(done)
+    yield from _log(done)
 
 
 def _starters() -> Iterator[Check]:
@@ -90,35 +92,21 @@ def _plan() -> Iterator[Check]:
                 f"{light:.0f} r/min")
 
 
-def _sensitivities() -> Check:
-    """One source of uncertainty at a time: the numeric slope against the derivative that sympy takes of the derived form."""
-    import sympy as sp
-
-    from shuntref.theory.closed_forms import closed_form
-
-    bench = replace(demo_bench(), load=ConstantTorque(4.0))
-    machine = replace(bench.machine, brush_drop=0.0, loss_torque=ConstantTorque(0.0))
-    bench = replace(bench, machine=machine)
-    k_phi = float(machine.flux.k_phi(bench.supply_voltage / machine.field_resistance))
-    expression = closed_form("speed")
-    at = {"supply_voltage": bench.supply_voltage, "k_phi": k_phi, "electromagnetic_torque": 4.0,
-          "armature_circuit_resistance": machine.armature_resistance}
-    named = {str(symbol): symbol for symbol in expression.free_symbols}
-    spread = {"flux_scale": ("k_phi", k_phi), "load_scale": ("electromagnetic_torque", 4.0),
-              "armature_resistance": ("armature_circuit_resistance", 1.0)}
+def _sensitivities(done: Reduction) -> Check:
+    """Speed and uncertainty of every run, once by differences of the model and once by the derivatives that theory derives."""
     worst = 0.0
-    for parameter, (symbol, scale) in spread.items():
-        one = replace(bench, uncertainties={name: 0.01 if name == parameter else 0.0 for name in bench.uncertainties})
-        numeric = predict(bench_model(one), [Setting()]).standard_uncertainty(0) / 0.01
-        slope = sp.diff(expression, named[symbol]).subs({named[name]: value for name, value in at.items()})
-        exact = abs(float(slope)) * scale * 30.0 / math.pi
-        worst = max(worst, abs(numeric / exact - 1.0))
-    return Check(_GROUP, "sensitivities of a predicted speed equal the derivatives of the derived speed equation", worst < 1e-5,
-                 f"largest relative difference {worst:.1e}")
+    meters = InstrumentSet.of(done.bench.instruments)
+    for run in done.comparison.runs:
+        setting = setting_from_run(run.run, meters, done.identified.parameters)
+        derived = predicted_speed(done.identified, setting, method="theory")
+        numeric = done.comparison.predictions.standard_uncertainty(run.position)
+        worst = max(worst, abs(numeric / derived.standard_uncertainty - 1.0), abs(run.predicted / derived.speed_rpm - 1.0))
+    count = len(done.comparison.runs)
+    return Check(_GROUP, f"predicted speeds of {count} runs have the uncertainty that the derived sensitivities give",
+                 worst < 1e-5, f"largest relative difference {worst:.1e}")
 
 
-def _log() -> Iterator[Check]:
-    done = reduce_log(demo_bench(), demo_log())
+def _log(done: Reduction) -> Iterator[Check]:
     refused = [record.run for record in done.log.refused()]
     yield Check(_GROUP, "invented log: the one wrong row is refused, with its reason", refused == [WRONG_RUN],
                 done.log.refused()[0].reason if refused else "nothing refused")
