@@ -402,3 +402,21 @@ def test_a_typical_exercise_is_solved_in_50_milliseconds() -> None:
         times.append(time.process_time() - start)
     print(f"warm: median {1e3 * statistics.median(times):.1f} ms, slowest {1e3 * max(times):.1f} ms")
     assert statistics.median(times) < 0.05
+
+
+def test_a_torque_at_the_shaft_needs_the_losses_and_the_message_says_so() -> None:
+    """Currents do not determine it, whatever their number: only the losses or the output do."""
+    text = HEAD + """
+[state.running]
+supply_voltage = "220 V"
+armature_current = "50 A"
+armature_resistance = "0.2 ohm"
+speed = "900 r/min"
+[answer.torque]
+of = "load_torque"
+"""
+    with pytest.raises(MissingData) as error:
+        solve(exercise_from_text(text))
+    assert "running.output_power, running.rotational_loss, running.loss_torque" in str(error.value)
+    assert '[losses] rotational = "none"' in str(error.value)
+    assert "line_current" not in str(error.value)

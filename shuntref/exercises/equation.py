@@ -29,29 +29,23 @@ class Equation(Protocol):
     @property
     def slug(self) -> str:
         """Short name of the law or link."""
-        ...
 
     @property
     def title(self) -> str:
         """The law in words."""
-        ...
 
     @property
     def refs(self) -> tuple[Ref, ...]:
         """Every quantity that the equation may hold."""
-        ...
 
     def unknowns(self, values: Values) -> tuple[Ref, ...]:
         """Quantities without a value that the equation really holds, given what is exactly zero."""
-        ...
 
     def solutions(self, target: Ref, values: Values, precise: bool) -> list[Number]:
         """Real values of ``target`` that satisfy the equation, everything else known."""
-        ...
 
     def single_valued(self, target: Ref, values: Values) -> bool:
         """Whether ``target`` follows as one expression."""
-        ...
 
 
 @dataclass

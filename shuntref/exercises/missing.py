@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from shuntref.exercises.groups import find_groups
+from shuntref.exercises.state_laws import LEFT_OUT_OF_GROUPS
 from shuntref.exercises.statement import Exercise, ExerciseError, Ref
 
 if TYPE_CHECKING:
@@ -15,11 +16,14 @@ __all__ = ["MissingData", "explain_missing"]
 
 _MOST_NAMED = 6
 #: data an exercise would naturally give, likeliest first
-_NATURAL = ("supply_voltage", "armature_current", "line_current", "field_current", "speed", "armature_resistance",
-            "field_resistance", "back_emf", "electromagnetic_torque", "load_torque", "k_phi", "flux_per_pole", "output_power",
-            "input_power", "efficiency", "rotational_loss", "loss_torque", "constant_loss", "added_armature_resistance",
-            "added_field_resistance", "brush_drop", "conductors", "poles", "parallel_paths", "field_turns", "flux_constant",
-            "flux_ratio", "torque_ratio", "upper_current", "lower_current", "sections")  # fmt: skip
+_NATURAL = (
+    "supply_voltage", "armature_current", "line_current", "field_current", "speed", "armature_resistance",
+    "field_resistance", "field_voltage", "back_emf", "electromagnetic_torque", "load_torque", "k_phi",
+    "flux_per_pole", "output_power", "input_power", "efficiency", "rotational_loss", "loss_torque",
+    "constant_loss", "added_armature_resistance", "added_field_resistance", "brush_drop", "conductors", "poles",
+    "parallel_paths", "field_turns", "flux_constant", "flux_ratio", "torque_ratio", "upper_current",
+    "lower_current", "sections",
+)  # fmt: skip
 
 #: comparisons of two states, and how to ask for them
 _COMPARED = {
@@ -48,17 +52,17 @@ def explain_missing(run: Run, missing: Sequence[Ref]) -> str:
     for name in _NATURAL:
         for ref in sorted(unknown):
             itself = ref == target or (ref.quantity in speeds and target.quantity in speeds and ref.state == target.state)
-            if len(helpful) < _MOST_NAMED and ref.quantity == name and not itself and _would_follow(unknowns, ref, target):
+            if len(helpful) < _MOST_NAMED and ref.quantity == name and not itself and _would_follow(run, unknowns, ref, target):
                 helpful.append(ref)
     sought = f"{names} cannot be found from what is given"
     if not helpful:
-        return f"{sought}; more than one datum is missing{_hint(exercise, sorted(unknown))}"
+        return f"{sought}; more than one datum is missing{_hint(exercise, [])}"
     listed = ", ".join(str(ref) for ref in helpful)
     one = "this would determine it" if len(helpful) == 1 else "any one of these would determine it"
     return f"{sought}; {one}: {listed}{_hint(exercise, helpful)}"
 
 
-def _would_follow(unknowns: Mapping[int, Sequence[Ref]], given: Ref, target: Ref) -> bool:
+def _would_follow(run: Run, unknowns: Mapping[int, Sequence[Ref]], given: Ref, target: Ref) -> bool:
     """Whether ``target`` could be found if ``given`` were known; by the shape of the equations alone."""
     left = {index: set(refs) for index, refs in unknowns.items()}
     holding: dict[Ref, list[int]] = {}
@@ -78,10 +82,14 @@ def _would_follow(unknowns: Mapping[int, Sequence[Ref]], given: Ref, target: Ref
             for index in holding.get(ref, ()):
                 left[index].discard(ref)
                 found += left[index] if len(left[index]) == 1 else ()
-        helpful, _ = find_groups({index: sorted(refs) for index, refs in left.items() if refs}, [target])
-        if not helpful:
+        for left_out in LEFT_OUT_OF_GROUPS:
+            usable = {index: sorted(refs) for index, refs in left.items() if run.equations[index].slug not in left_out}
+            helpful, _ = find_groups(usable, [target])
+            if helpful:
+                found = list(helpful[0].unknowns)
+                break
+        else:
             return False
-        found = list(helpful[0].unknowns)
 
 
 def _hint(exercise: Exercise, refs: Sequence[Ref]) -> str:
