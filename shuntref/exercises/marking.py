@@ -116,7 +116,9 @@ def _columns(exercise: Exercise, sheet: Sheet) -> tuple[int | None, dict[str, in
     if not columns:
         known = ", ".join(exercise.answers)
         seen = ", ".join(heading.text for heading in sheet.headings if heading.text)
-        raise ExerciseError(f"line {sheet.heading_line}: no column is an answer of the exercise ({known}); headings: {seen}")
+        raise ExerciseError(
+            f"line {sheet.heading_line}: no column is an answer of the exercise ({known}); headings: {seen}"
+        )
     return student, columns
 
 

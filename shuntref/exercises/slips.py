@@ -63,11 +63,12 @@ def catalogue() -> dict[str, Slip]:
     >>> len(catalogue()) >= 20, next(iter(catalogue()))
     (True, 'line-current-for-armature-current')
     """
-    # not at the top: the two modules build their rows from the records of this one
+    # not at the top: these modules build their rows from the records of this one
+    from shuntref.exercises.slips_of_convention import SLIPS as of_convention
     from shuntref.exercises.slips_of_law import SLIPS as of_law
     from shuntref.exercises.slips_of_reading import SLIPS as of_reading
 
-    rows = [*of_law, *of_reading]
+    rows = [*of_law, *of_reading, *of_convention]
     order = {name: place for place, name in enumerate(COMMONEST)}
     rows.sort(key=lambda row: order.get(row.name, len(order)))
     return {row.name: row for row in rows}

@@ -41,9 +41,7 @@ _U, _E, _R, _I_a, _I_f, _I = (
         "supply_voltage", "back_emf", "armature_circuit_resistance", "armature_current", "field_current", "line_current",
     )
 )  # fmt: skip
-_U_b, _T, _w, _n, _k = (
-    s(name) for name in ("brush_drop", "electromagnetic_torque", "speed", "speed_rpm", "k_phi")
-)
+_U_b, _T, _w, _n, _k = (s(name) for name in ("brush_drop", "electromagnetic_torque", "speed", "speed_rpm", "k_phi"))
 _P_e, _P_in, _P_out, _eta = (s(name) for name in ("electromagnetic_power", "input_power", "output_power", "efficiency"))
 _I_fe, _I_fr = s("effective_field_current"), s("reaction_field_current")
 _Z, _Phi, _P, _A = (s(name) for name in ("conductors", "flux_per_pole", "poles", "parallel_paths"))
@@ -200,7 +198,7 @@ SLIPS: tuple[Slip, ...] = (
     ),
     _slip(
         "armature-reaction-strengthens", "armature reaction taken to strengthen the field",
-        "effective-field-current, I_fe = I_f - I_fr", "The sign of the armature reaction (or of the series turns) was reversed.",
+        "effective-field-current, I_fe = I_f - I_fr", "The sign of the armature reaction (or series turns) was reversed.",
         "The speed moves the wrong way with the load.",
         [{"effective-field-current": (_I_fe, _I_f + _I_fr),
           "flux-ratio": (_k, s("flux_ratio") * s("reference_k_phi") * (1 + s("reaction_flux_loss"))),

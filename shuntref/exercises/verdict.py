@@ -267,7 +267,9 @@ def _right_in_some_unit(key: Key, number: float, but: str = "") -> str:
     for unit in _units_for(key):
         if unit == but:
             continue
-        meant = read_value(key.quantity, f"{number!r} {unit}" if unit != "1" else repr(number), horsepower=key.horsepower)
+        meant = read_value(
+            key.quantity, f"{number!r} {unit}" if unit != "1" else repr(number), horsepower=key.horsepower
+        )
         if abs(meant.value - key.right) <= _rounding(meant) and meant.value:
             return "per unit" if unit == "1" else unit
     return ""
@@ -304,7 +306,9 @@ def _findings(key: Key, written: WrittenValue) -> tuple[Finding, ...]:
         for position, finding in enumerate(findings):
             if math.isclose(finding.value, row.value, rel_tol=1e-9):
                 if row.slip not in finding.slips:
-                    findings[position] = Finding((*finding.slips, row.slip), finding.value, finding.distance, finding.fit)
+                    findings[position] = Finding(
+                        (*finding.slips, row.slip), finding.value, finding.distance, finding.fit
+                    )
                 break
         else:
             fit = EVERY_DIGIT if distance <= own * (1.0 + _EDGE) else f"to {FIGURES} figures"
