@@ -15,7 +15,7 @@ from shuntref.model.flux import ProportionalFlux
 from shuntref.model.formulas import speed_shunt_proportional
 from shuntref.model.machine import Machine
 from shuntref.model.steady import steady_state
-from shuntref.model.tape import Tape
+from shuntref.model.tape import Recorder, Tape
 
 NAMES = ("supply_voltage", "flux_constant", "field_resistance", "added_field_resistance", "armature_resistance",
          "added_armature_resistance", "electromagnetic_torque")  # fmt: skip
@@ -119,9 +119,13 @@ def test_a_tape_reuses_buffers_and_may_write_over_what_is_spent() -> None:
         b = a * a
         return (b - x) / (a + y) * b
 
-    tape = Tape(formula, 2)
+    recorder = Recorder(2)
+    traced = [recorder.input(0), recorder.input(1)]
+    result = formula(*traced)
+    tape = Tape(recorder, [result, 2.0, traced[1], result, np.sqrt(traced[0]) - 1.0 / traced[1]])
     assert tape.count <= 3
     x, y = np.linspace(1.0, 2.0, 9), np.linspace(3.0, 5.0, 9)
-    out = np.empty(9)
+    out = [np.empty(9) for _ in range(5)]
     tape.run([x, y], tape.buffers(9, np.float64), out)
-    np.testing.assert_array_equal(out, formula(x, y))
+    for got, expected in zip(out, (formula(x, y), 2.0, y, formula(x, y), np.sqrt(x) - 1.0 / y), strict=True):
+        np.testing.assert_array_equal(got, np.broadcast_to(expected, 9))

@@ -11,6 +11,7 @@ import pandas as pd
 import pytest
 
 from shuntref.model import steady as steady_module
+from shuntref.model.fast_blocks import FastBlocks
 from shuntref.model.flux import FroehlichFlux, ProportionalFlux, TableFlux
 from shuntref.model.load import ConstantPower, ConstantTorque, ProportionalTorque, SquareTorque, UserLoad
 from shuntref.model.machine import Machine
@@ -126,6 +127,68 @@ def test_threads_and_block_edges_change_nothing(monkeypatch: pytest.MonkeyPatch)
         np.testing.assert_array_equal(whole.status, parts.status)
     with pytest.raises(ValueError, match="workers is 0"):
         steady_state(machine, supply_voltage=120.0, load_torque=load, workers=0)
+
+
+@pytest.mark.parametrize("flux", FLUXES)
+@pytest.mark.parametrize("connection", ["shunt", "separate"])
+@pytest.mark.parametrize("dtype", [np.float64, np.float32])
+def test_traced_blocks_give_what_the_general_solver_gives_and_hand_back_what_is_out_of_the_ordinary(
+    flux: Any, connection: str, dtype: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    rng = np.random.default_rng(9)
+    count = 40_000
+    setting: dict[str, Any] = {
+        "supply_voltage": rng.uniform(90.0, 130.0, count).astype(dtype),
+        "load_torque": rng.uniform(-5.0, 9.0, count).astype(dtype),
+        "added_field_resistance": rng.uniform(0.0, 90.0, count).astype(dtype),
+        "added_armature_resistance": rng.uniform(0.0, 2.0, count).astype(dtype),
+    }
+    setting["load_torque"][[3, 17_000]] = (
+        0.0,
+        500.0,
+    )  # one block without torque somewhere, one with a point beyond stall
+    if connection == "separate":
+        setting["field_voltage"] = setting["supply_voltage"][::-1].copy()
+    machine = bench(flux=flux, connection=connection, brush_drop=2.0, line_resistance=0.1,
+                    loss_torque=ConstantTorque(0.2))  # fmt: skip
+    answers = []
+    work = FastBlocks.work
+
+    def counted(self: FastBlocks, *arguments: Any) -> bool:
+        answers.append(work(self, *arguments))
+        return answers[-1]
+
+    monkeypatch.setattr(FastBlocks, "work", counted)
+    fast = steady_state(machine, **setting)
+    assert answers.count(False) == 1
+    assert answers.count(True) >= 3
+    monkeypatch.setattr(FastBlocks, "possible", lambda setting: False)
+    slow = steady_state(machine, **setting)
+    assert fast.armature_current[17_000] != fast.armature_current[17_000]  # the one beyond stall
+    np.testing.assert_array_equal(fast.status, slow.status)
+    for name in QUANTITIES:
+        a, b = getattr(fast, name), getattr(slow, name)
+        assert a.dtype == dtype
+        rounding = 4e-15 if dtype is np.float64 else 2e-6
+        np.testing.assert_allclose(a, b, rtol=rounding, atol=rounding * 1e3 * max(1e-3, float(np.nanmax(np.abs(b)))))
+
+
+def test_the_quantities_can_be_put_where_they_are_wanted() -> None:
+    load = np.array([[1.0, 2.0], [500.0, 3.0]])
+    for flux in FLUXES:
+        machine = bench(flux=flux)
+        plain = steady_state(machine, supply_voltage=120.0, load_torque=load)
+        out = {"speed": np.zeros((2, 2)), "back_emf": np.zeros((2, 2))}
+        state = steady_state(machine, supply_voltage=120.0, load_torque=load, out=out)
+        assert state.quantities == ("speed", "back_emf")
+        for name, array in out.items():
+            assert np.shares_memory(getattr(state, name), array)
+            np.testing.assert_array_equal(array, getattr(plain, name))
+    for wrong in (np.zeros(4), np.zeros((2, 2), np.float32), np.zeros((2, 4))[:, ::2], [[0.0] * 2] * 2):
+        with pytest.raises(ValueError, match=r"out\['speed'\] does not fit"):
+            steady_state(bench(), supply_voltage=120.0, load_torque=load, out={"speed": wrong})
+    with pytest.raises(ValueError, match="shares memory"):
+        steady_state(bench(), supply_voltage=120.0, load_torque=load, out={"speed": load})
 
 
 def test_a_steady_state_and_its_error_can_be_sent_to_another_process() -> None:

@@ -12,7 +12,7 @@ import numpy as np
 from shuntref.model.circuit_formulas import armature_circuit_resistance, field_circuit_resistance
 from shuntref.model.speed_formulas import speed_shunt_proportional
 from shuntref.model.status import Status
-from shuntref.model.tape import Tape
+from shuntref.model.tape import Recorder, Tape
 from shuntref.model.validation import as_array, check_array
 
 __all__ = ["BulkSpeed", "shunt_speed"]
@@ -154,12 +154,13 @@ def _speed(voltage: Any, constant: Any, field: Any, added_field: Any, armature: 
     )
 
 
-_TAPE = Tape(_speed, len(_RULES))
+_recorder = Recorder(len(_RULES))
+_TAPE = Tape(_recorder, [_speed(*(_recorder.input(i) for i in range(len(_RULES))))])
 
 
 def _block(inputs: list[Any], out: Array, start: int, shape: tuple[int, ...], buffers: list[Array]) -> Array | None:
     """Work one block out; returns where the torque is beyond stall, or None."""
-    _TAPE.run(inputs, buffers, out)
+    _TAPE.run(inputs, buffers, [out])
     voltage, constant, field, added_field, armature, added_armature, torque = inputs
     if (
         _least(voltage) > 0.0

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from shuntref.model.load import ConstantTorque, Load, LoadTerms
+from shuntref.model.load import Load, LoadTerms
 from shuntref.model.machine import Machine
 from shuntref.model.validation import as_array, check_array, refuse, scalar
 
@@ -63,21 +63,31 @@ class Setting:
     def block(self, start: int, stop: int) -> dict[str, Any]:
         """The inputs of one block: floats, and one-dimensional arrays, checked."""
         values: dict[str, Any] = dict(self.fixed)
-        for name, (array, rule) in self.varying.items():
-            piece = array[start:stop] if array.ndim == 1 and array.size == self.size else array.flat[start:stop]
+        for name, (_, rule) in self.varying.items():
+            values[name] = self.piece(name, start, stop)
             if rule is not None:
-                check_array(_said(name), piece, rule, offset=start, shape=self.shape)
-            values[name] = piece
-        return self._finished(values)
+                check_array(_said(name), values[name], rule, offset=start, shape=self.shape)
+        return self.finished(values)
+
+    def piece(self, name: str, start: int, stop: int) -> Array:
+        """One varying input of a block, unchecked."""
+        array = self.varying[name][0]
+        return array[start:stop] if array.ndim == 1 else array.flat[start:stop]
 
     def points(self, index: Array) -> dict[str, Any]:
         """The inputs of some points, by their flattened positions; these were checked before."""
         values: dict[str, Any] = dict(self.fixed)
         for name, (array, _) in self.varying.items():
             values[name] = array.reshape(-1)[index] if array.size == self.size else array.flat[index]
-        return self._finished(values)
+        return self.finished(values)
 
-    def _finished(self, values: dict[str, Any]) -> dict[str, Any]:
+    def terms(self) -> LoadTerms:
+        """The terms of the load, arrays whole."""
+        of = {**self.fixed, **{name: array for name, (array, _) in self.varying.items()}}
+        return LoadTerms(**{term: of["load." + term] for term in _TERMS}, functions=self.functions)
+
+    def finished(self, values: dict[str, Any]) -> dict[str, Any]:
+        """Add to the inputs of a block what goes with them."""
         machine = self.machine
         values["flux"], values["reaction"] = machine.flux, machine.armature_reaction
         values["load_terms"] = LoadTerms(
@@ -109,7 +119,12 @@ def load_of(load: Any, load_torque: Any) -> LoadTerms:
         if not isinstance(load, Load):
             raise refuse("load", load, "a load (ConstantTorque, SquareTorque, ...); a plain torque goes in load_torque")
         return load.terms()
-    return LoadTerms() if load_torque is None else ConstantTorque(load_torque).terms()
+    if load_torque is None:
+        return LoadTerms()
+    plain = isinstance(load_torque, (int, float))
+    return LoadTerms(
+        constant=scalar("load_torque", load_torque, "finite") if plain else as_array("load_torque", load_torque)
+    )
 
 
 def check_choices(machine: Machine, given: dict[str, Any]) -> None:
@@ -144,6 +159,8 @@ def gather(machine: Machine, given: dict[str, Any], load: Any, load_torque: Any)
     for term in _TERMS:
         inputs["load." + term] = getattr(terms, term)
         rules["load." + term] = None  # the load has looked at its parameters
+    if load is None:
+        rules["load.constant"] = "finite"
     fixed: dict[str, float] = {}
     arrays: dict[str, Array] = {}
     for name, value in inputs.items():

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from typing import Any, ClassVar
 
 import numpy as np
 
 from shuntref.model.block_solver import Solved, solve_block
+from shuntref.model.fast_blocks import FastBlocks
 from shuntref.model.infeasible import infeasible
 from shuntref.model.load import Load
 from shuntref.model.machine import Machine
@@ -40,6 +41,7 @@ def steady_state(
     quantities: Iterable[str] | None = None,
     all_solutions: bool = False,
     workers: int = 1,
+    out: Mapping[str, Any] | None = None,
 ) -> SteadyState:
     """Find the speed at which a machine and its load balance, and every other quantity there.
 
@@ -67,6 +69,9 @@ def steady_state(
         Also find every other balance, in ``other_solutions``.
     workers : int
         Threads that share the blocks of a large call.
+    out : mapping of arrays, optional
+        Where to put the quantities it names, for calls that are made again and again: C-contiguous arrays of the broadcast
+        shape and of the result's precision, sharing no memory with an input. After an error their contents are undefined.
 
     Returns
     -------
@@ -106,15 +111,15 @@ def steady_state(
         "armature_resistance": armature_resistance,
         "brush_drop": brush_drop,
     }
-    names = wanted_names(quantities)
-    if not all_solutions:
+    names = wanted_names(quantities if quantities is not None or out is None else tuple(out))
+    if not all_solutions and out is None:
         point = scalar_point(machine, given, load, load_torque, names)
         if point is not None:
             return point
     setting = gather(machine, given, load, load_torque)
-    if setting.shape == ():
+    if setting.shape == () and out is None:
         return _one_point(setting, names, all_solutions)
-    state = _many_points(setting, names, workers)
+    state = _many_points(setting, names, workers, _places(setting, names, out))
     if all_solutions:
         state.other_solutions = other_solutions(setting, names)
     return state
@@ -145,26 +150,54 @@ def _single(value: Any) -> float:
     return float(np.reshape(value, -1)[0])
 
 
-def _many_points(setting: Setting, names: tuple[str, ...], workers: int) -> SteadyState:
+def _places(setting: Setting, names: tuple[str, ...], given: Mapping[str, Any] | None) -> dict[str, Any]:
+    """A flat array for each quantity: the caller's where there is one."""
+    out = {}
+    for name in names:
+        array = None if given is None else given.get(name)
+        if array is None:
+            out[name] = np.empty(setting.size, setting.dtype)
+            continue
+        fits = isinstance(array, np.ndarray) and array.shape == setting.shape and array.dtype == setting.dtype
+        if not fits or not array.flags.c_contiguous or not array.flags.writeable:
+            raise ValueError(
+                f"out[{name!r}] does not fit; a writeable C-contiguous {setting.dtype} array of shape {setting.shape} is needed"
+            )
+        others = [array for array, _ in setting.varying.values()] + [a for n, a in (given or {}).items() if n != name]
+        if any(np.may_share_memory(array, other) for other in others):
+            raise ValueError(
+                f"out[{name!r}] shares memory with an input or another output; an array of its own is needed"
+            )
+        out[name] = array.reshape(-1)
+    return out
+
+
+def _many_points(setting: Setting, names: tuple[str, ...], workers: int, out: dict[str, Any]) -> SteadyState:
     """Blocks of points, each solved and written to its place in the results."""
     if not isinstance(workers, int) or isinstance(workers, bool) or workers < 1:
         raise ValueError(f"workers is {workers!r:.60}; a whole number from 1 is needed")
-    out = {name: np.empty(setting.size, setting.dtype) for name in names}
     marks = Marks(setting.size)
 
-    def work(span: tuple[int, int]) -> None:
-        start, stop = span
+    fast = FastBlocks(setting, names, out) if FastBlocks.possible(setting) else None
+    length = BLOCK if fast is None else min(fast.length, BLOCK)
+
+    def work(share: tuple[int, int]) -> None:
+        scratch = [] if fast is None else fast.buffers()
         with np.errstate(all="ignore"):  # what is not a number here is put into words by the status
-            solved = solve_block(setting, setting.block(start, stop), stop - start)
-            write_block(solved, setting, out, start, stop)
-        marks.put(solved, start, stop)
+            for start in range(*share, length):
+                stop = min(start + length, share[1])
+                if fast is not None and fast.work(start, stop, scratch):
+                    continue
+                solved = solve_block(setting, setting.block(start, stop), stop - start)
+                write_block(solved, setting, out, start, stop)
+                marks.put(solved, start, stop)
 
     if workers == 1:
-        for span in setting.blocks(BLOCK):
-            work(span)
+        work((0, setting.size))
     else:
+        run = length * max(1, setting.size // (4 * workers * length))  # a few runs of blocks for each thread
         with ThreadPoolExecutor(workers) as pool:
-            list(pool.map(work, setting.blocks(4 * BLOCK)))
+            list(pool.map(work, setting.blocks(run)))
     shape = setting.shape
     return SteadyState(
         {name: array.reshape(shape) for name, array in out.items()},

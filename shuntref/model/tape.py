@@ -1,92 +1,171 @@
-"""A formula traced once into a list of array operations, to be run on block after block without asking for memory.
+"""Formulas traced once into a list of array operations, to be run on block after block without asking for memory.
 
 A formula evaluated on plain arrays asks for memory at every step, and fresh pages cost more than the arithmetic. Traced,
-the same formula runs in a few buffers that stay in the cache, and its last operation writes straight into the result.
+the same formula runs in a few buffers that stay in the cache, and what is wanted is written straight to its place.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Any
 
 import numpy as np
 
-__all__ = ["Tape"]
+__all__ = ["Recorder", "Tape", "Traced"]
 
 Array = np.ndarray[Any, Any]
-_Step = tuple[Callable[..., Any], int, int, int]
 
 
-class _Traced:
-    """Stands for an input or an intermediate result while the formula is traced."""
+class Traced:
+    """Stands for an array while formulas are traced: what is done to it is written down, not done."""
 
-    __slots__ = ("inputs", "number", "steps")
+    __slots__ = ("number", "recorder")
 
-    def __init__(self, number: int, inputs: int, steps: list[_Step]) -> None:
-        self.number, self.inputs, self.steps = number, inputs, steps
+    def __init__(self, number: int, recorder: Recorder) -> None:
+        self.number, self.recorder = number, recorder
 
-    def _step(self, operation: Callable[..., Any], other: _Traced) -> _Traced:
-        result = self.inputs + len(self.steps)
-        self.steps.append((operation, self.number, other.number, result))
-        return _Traced(result, self.inputs, self.steps)
+    def __array_ufunc__(self, ufunc: Any, method: str, *operands: Any, **options: Any) -> Any:
+        if method != "__call__" or options or ufunc.nout != 1:
+            return NotImplemented
+        return self.recorder.step(ufunc, operands)
 
-    def __add__(self, other: _Traced) -> _Traced:
-        return self._step(np.add, other)
+    def __add__(self, other: Any) -> Traced:
+        return self if type(other) is float and other == 0.0 else self.recorder.step(np.add, (self, other))
 
-    def __sub__(self, other: _Traced) -> _Traced:
-        return self._step(np.subtract, other)
+    def __sub__(self, other: Any) -> Traced:
+        return self if type(other) is float and other == 0.0 else self.recorder.step(np.subtract, (self, other))
 
-    def __mul__(self, other: _Traced) -> _Traced:
-        return self._step(np.multiply, other)
+    def __rsub__(self, other: Any) -> Traced:
+        return self.recorder.step(np.subtract, (other, self))
 
-    def __truediv__(self, other: _Traced) -> _Traced:
-        return self._step(np.divide, other)
+    def __mul__(self, other: Any) -> Traced:
+        return self.recorder.step(np.multiply, (self, other))
+
+    def __truediv__(self, other: Any) -> Traced:
+        return self.recorder.step(np.divide, (self, other))
+
+    def __rtruediv__(self, other: Any) -> Traced:
+        return self.recorder.step(np.divide, (other, self))
+
+    def __neg__(self) -> Traced:
+        return self.recorder.step(np.negative, (self,))
+
+    __radd__, __rmul__ = __add__, __mul__
+
+
+class Recorder:
+    """Collects the operations of one or more formulas on the same inputs.
+
+    Numbers below ``inputs`` are the inputs; each operation gives its result the next number.
+    """
+
+    def __init__(self, inputs: int) -> None:
+        self.inputs = inputs
+        self.steps: list[tuple[Callable[..., Any], tuple[Any, ...]]] = []
+
+    def input(self, number: int) -> Traced:
+        """One of the inputs."""
+        return Traced(number, self)
+
+    def step(self, operation: Callable[..., Any], operands: Sequence[Any]) -> Traced:
+        """Write down an operation: called with its operands and, last, the array that takes the result."""
+        self.steps.append((operation, tuple(operands)))
+        return Traced(self.inputs + len(self.steps) - 1, self)
 
 
 class Tape:
-    """The operations of a formula of ``inputs`` arguments made of sums, differences, products and quotients.
+    """Recorded operations with every result given a place: a buffer, handed on after its last use, or an output.
+
+    Parameters
+    ----------
+    recorder : Recorder
+    wanted : sequence of Traced or float
+        What goes to the outputs, in their order; a float fills its output.
 
     Examples
     --------
-    >>> tape = Tape(lambda x, y: (x + y) * x, 2)
+    >>> recorder = Recorder(2)
+    >>> x, y = recorder.input(0), recorder.input(1)
+    >>> tape = Tape(recorder, [(x + y) * x])
     >>> result = np.empty(2)
-    >>> tape.run([np.array([1.0, 2.0]), np.array([3.0, 4.0])], tape.buffers(2, np.float64), result)
+    >>> tape.run([np.array([1.0, 2.0]), np.array([3.0, 4.0])], tape.buffers(2, np.float64), [result])
     >>> result
     array([ 4., 12.])
     """
 
-    def __init__(self, formula: Callable[..., Any], inputs: int) -> None:
-        steps: list[_Step] = []
-        result = formula(*(_Traced(number, inputs, steps) for number in range(inputs)))
-        self.steps, self.count = _in_buffers(steps, inputs, result.number)
+    def __init__(self, recorder: Recorder, wanted: Sequence[Any]) -> None:
+        self._inputs = recorder.inputs
+        steps = list(recorder.steps)
+        outputs: dict[int, int] = {}  # number of a result -> the output it is written to
+        copies: list[tuple[int, Any]] = []
+        for position, value in enumerate(wanted):
+            if isinstance(value, Traced) and value.number >= self._inputs and value.number not in outputs:
+                outputs[value.number] = position
+            else:
+                copies.append((position, value))
+        needed = self._needed(steps, wanted)
+        self.constants: list[float] = []
+        self.count, self.steps = self._place(steps, needed, outputs, copies, len(wanted))
+
+    def _needed(self, steps: list[Any], wanted: Sequence[Any]) -> set[int]:
+        """Numbers of the results that something wanted depends on."""
+        needed = {value.number for value in wanted if isinstance(value, Traced)}
+        for at in reversed(range(len(steps))):
+            if self._inputs + at in needed:
+                needed.update(operand.number for operand in steps[at][1] if isinstance(operand, Traced))
+        return needed
+
+    def _place(
+        self, steps: list[Any], needed: set[int], outputs: dict[int, int], copies: list[tuple[int, Any]], width: int
+    ) -> tuple[int, list[tuple[Callable[..., Any], tuple[int, ...]]]]:
+        """Give results their places. Negative places count from the end: outputs first, then constants."""
+        last_use: dict[int, int] = {}
+        for at, (_, operands) in enumerate(steps):
+            if self._inputs + at in needed:
+                last_use.update({operand.number: at for operand in operands if isinstance(operand, Traced)})
+        last_use.update({value.number: len(steps) for _, value in copies if isinstance(value, Traced)})
+        place = {number: number for number in range(self._inputs)}
+        free: list[int] = []
+        count = 0
+        placed: list[tuple[Callable[..., Any], list[Any]]] = []
+        for at, (operation, operands) in enumerate(steps):
+            number = self._inputs + at
+            if number not in needed:
+                continue
+            read = [("at", place[o.number]) if isinstance(o, Traced) else ("constant", o) for o in operands]
+            for spent in sorted({o.number for o in operands if isinstance(o, Traced)}):
+                if spent >= self._inputs and spent not in outputs and last_use[spent] == at:
+                    free.append(place[spent])  # an operation may write over its own operand
+            if number in outputs:
+                place[number] = -1 - outputs[number]
+            else:
+                if not free:
+                    free.append(self._inputs + count)
+                    count += 1
+                place[number] = free.pop()
+            placed.append((operation, [*read, ("at", place[number])]))
+        for position, value in copies:
+            source = ("at", place[value.number]) if isinstance(value, Traced) else ("constant", value)
+            placed.append((np.positive, [source, ("at", -1 - position)]))
+        return count, [(operation, self._final(parts, count, width)) for operation, parts in placed]
+
+    def _final(self, parts: list[Any], count: int, width: int) -> tuple[int, ...]:
+        """Positions in the list of a run: inputs, buffers, outputs, constants."""
+        positions = []
+        for kind, value in parts:
+            if kind == "constant":
+                self.constants.append(value)
+                positions.append(self._inputs + count + width + len(self.constants) - 1)
+            else:
+                positions.append(value if value >= 0 else self._inputs + count - 1 - value)
+        return tuple(positions)
 
     def buffers(self, length: int, dtype: Any) -> list[Array]:
-        """Buffers for blocks of up to ``length`` points; each thread needs its own."""
+        """Buffers for blocks of ``length`` points; each thread needs its own."""
         return [np.empty(length, dtype) for _ in range(self.count)]
 
-    def run(self, inputs: list[Any], buffers: list[Array], out: Array) -> None:
-        """Work a block out; the buffers are as long as ``out``."""
-        places = [*inputs, *buffers, out]
-        for operation, first, second, result in self.steps:
-            operation(places[first], places[second], places[result])
-
-
-def _in_buffers(steps: list[_Step], inputs: int, result: int) -> tuple[list[_Step], int]:
-    """Give each intermediate result a buffer, handing it on after its last use; the result of all goes last."""
-    last_use = {number: at for at, step in enumerate(steps) for number in step[1:3]}
-    place: dict[int, int] = {number: number for number in range(inputs)}
-    free: list[int] = []
-    count = 0
-    placed = []
-    for at, (operation, first, second, number) in enumerate(steps):
-        for operand in sorted({first, second}):
-            if operand >= inputs and last_use[operand] == at:
-                free.append(place[operand])  # an operation may write over its own operand
-        target = -1
-        if number != result:
-            if not free:
-                free.append(inputs + count)
-                count += 1
-            target = place[number] = free.pop()
-        placed.append((operation, place[first], place[second], target))
-    return placed, count
+    def run(self, inputs: Sequence[Any], buffers: Sequence[Array], outputs: Sequence[Array]) -> None:
+        """Work a block out; the buffers are as long as the outputs."""
+        places = [*inputs, *buffers, *outputs, *self.constants]
+        for operation, positions in self.steps:
+            operation(*[places[position] for position in positions])
