@@ -196,7 +196,7 @@ def test_the_command_reduces_reports_and_writes_tables(tmp_path):
     assert outcome.exception is None
     assert outcome.return_value == 0
     assert "6 of 7 runs agree" in outcome.output
-    assert "line 41" in outcome.output
+    assert "line 42" in outcome.output
     assert page.read_text(encoding="utf-8").startswith("<!DOCTYPE html>")
     assert (folder / "runs.csv").exists()
     as_json = CliRunner().invoke(reduce_command, [*arguments[:3], "--json", "--monte-carlo", "100"], standalone_mode=False)

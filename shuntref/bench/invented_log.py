@@ -146,7 +146,8 @@ def invented_log(meters: InstrumentSet, seed: int = SEED) -> str:
     _light_runs(pen, machine)
     _load_runs(pen, machine)
     remarks = ["# INVENTED log of an invented bench: nothing here was measured.",
-               f"# Written by python -m shuntref.bench.invented_log, seed {seed}; the supply voltmeter sits at the board."]
+               f"# Written by python -m shuntref.bench.invented_log, seed {seed}.",
+               "# The supply voltmeter sits at the board, ahead of whatever is put in the line."]
     return "\n".join([*remarks, ",".join(_COLUMNS), *pen.rows]) + "\n"
 
 

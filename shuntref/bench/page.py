@@ -72,7 +72,7 @@ def escaped(text: object) -> str:
 
 def _said(text: object) -> str:
     """Text for the page: safe, and with the sign for the ohm where the terminal has the word."""
-    return re.sub(r"(?<=\d) ohm\b", " Ω", escaped(text))
+    return re.sub(r"(?<=\d) ohm\b", "\u00a0Ω", escaped(text))
 
 
 class Page:

@@ -78,7 +78,7 @@ def _joint(run: RunComparison) -> float:
 
 
 def _label(run: Run) -> str:
-    parts = [f"{run.values[f'added_{name}_resistance']:.3g} Ω {name}" for name in ("field", "armature")
+    parts = [f"{run.values[f'added_{name}_resistance']:.3g} Ω\n{name}" for name in ("field", "armature")
              if run.values.get(f"added_{name}_resistance", 0.0) > 0.0]
     return "\n".join(parts) if parts else "nothing added"
 
