@@ -10,6 +10,8 @@ from pathlib import Path
 import pytest
 
 from shuntref.conformance.child import Limits
+from shuntref.conformance.functions import function
+from shuntref.conformance.mapping import bind
 from shuntref.conformance.runner import run_cases
 from shuntref.conformance.targets import command_target, python_target
 
@@ -108,6 +110,21 @@ def test_printing_and_reading_do_not_disturb_the_conversation(tmp_path):
         "print('{\"id\": 1, \"result\": 3}' * 1000); import sys; sys.stdout.flush(); sys.stderr.write('x' * 300_000)"
     )
     assert statuses(lab(tmp_path, noise))[0] == ["passed"] * 4
+
+
+def test_printing_what_looks_like_an_answer_is_no_answer(tmp_path):
+    forged = r"print('\n'.join('{\"id\": %d, \"result\": 3}' % n for n in range(9)), flush=True)"
+    assert statuses(lab(tmp_path, forged))[0] == ["passed"] * 4
+
+
+def test_a_call_that_does_not_fit_the_function_is_no_refusal(tmp_path):
+    target = lab(tmp_path, "pass")
+    written = {"arguments": {"volts": "supply_voltage", "field_resistance": "field_resistance", "flux_constant": "flux_constant",
+                             "armature_resistance": "armature_resistance", "load_torque": "load_torque"}}  # fmt: skip
+    target.bindings["speed"] = bind(function("speed"), written)
+    status, reasons = statuses(target)
+    assert status == ["failed"] * 4
+    assert "cannot be called as mapped" in reasons[3]
 
 
 def test_a_background_thread_and_a_grandchild_do_not_hold_the_runner(tmp_path):
@@ -223,7 +240,7 @@ def test_noise_around_an_answer_does_not_matter(tmp_path, reply):
         ("json.dumps({'id': n + 1, 'result': r}) + chr(10)", "answered another question"),
         ("json.dumps({'id': str(n), 'result': r}) + chr(10)", "no answer"),
         ("'x' * 1_000_000", "longer than"),
-        ("('x' * 999 + chr(10)) * 5_000", "no answer"),
+        ("('x' * 999 + chr(10)) * 5_000", "bytes of output that is no answer"),
         ("'{\"id\": ' + str(n) + ', \"result\": ' + '[' * 5000", "no answer"),
         ("''", "no answer"),
     ],
@@ -276,12 +293,13 @@ def test_limits_must_make_sense(name, value):
         Limits(**{name: value})
 
 
-def test_no_child_is_left_behind(tmp_path):
-    before = set(os.listdir("/proc")) if Path("/proc").exists() else set()
-    statuses(lab(tmp_path, "pass"))
-    after = {p for p in (set(os.listdir("/proc")) if before else set()) - before if p.isdigit()}
-    mine = [p for p in after if str(tmp_path) in _command_line(p)]
-    assert mine == []
+def test_neither_child_nor_grandchild_is_left_behind(tmp_path):
+    marker = tmp_path / "grandchild.py"
+    marker.write_text("import time\ntime.sleep(60)\n", encoding="utf-8")
+    statuses(lab(tmp_path, f"import subprocess, sys; subprocess.Popen([sys.executable, {str(marker)!r}])"))
+    time.sleep(0.2)
+    if Path("/proc").exists():
+        assert [p for p in os.listdir("/proc") if p.isdigit() and str(tmp_path) in _command_line(p)] == []
 
 
 def _command_line(process):

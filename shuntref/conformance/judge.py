@@ -136,7 +136,7 @@ def matching_flags(case: Case, answer: Answer, precision: str, wrong: set[str]) 
     found: list[tuple[int, Decimal, str]] = []
     for flag in case.flags:
         compared = [name for name in flag.values if name in values]
-        if not compared or (wrong and not wrong & set(compared)):
+        if not compared:
             continue
         near = all(
             _distance(case.expected[n], values[n]) <= _SHARE for n in wrong - set(compared) if n in case.expected

@@ -295,8 +295,8 @@ def python_target(
     told = json.dumps({"functions": calls, "numbers": setting.numbers, "tables": setting.tables})
     root = str(Path(shuntref.__file__).parent.parent)
     program = (
-        "import sys; sys.path.append(sys.argv[2]); from shuntref.conformance.worker import main; "
-        "sys.path.pop(); sys.exit(main(sys.argv[1]))"
+        "import sys; sys.path.insert(0, sys.argv[2]); from shuntref.conformance.worker import main; "
+        "sys.path.pop(0); sys.exit(main(sys.argv[1]))"
     )
     command = [sys.executable, "-P", "-c", program, told, root]
     return LineTarget(
