@@ -119,8 +119,8 @@ def test_printing_what_looks_like_an_answer_is_no_answer(tmp_path):
 
 def test_a_call_that_does_not_fit_the_function_is_no_refusal(tmp_path):
     target = lab(tmp_path, "pass")
-    written = {"arguments": {"volts": "supply_voltage", "field_resistance": "field_resistance", "flux_constant": "flux_constant",
-                             "armature_resistance": "armature_resistance", "load_torque": "load_torque"}}  # fmt: skip
+    names = ("field_resistance", "armature_resistance", "flux_constant", "load_torque")
+    written = {"arguments": {"volts": "supply_voltage", **{name: name for name in names}}}
     target.bindings["speed"] = bind(function("speed"), written)
     status, reasons = statuses(target)
     assert status == ["failed"] * 4
