@@ -92,7 +92,7 @@ def test_nonsense_costs_one_case_without_a_restart(tmp_path, misdeed, words):
 
 
 @pytest.mark.parametrize(
-    "fault", ["sys.exit(1)", "unknown_name", "[][0].a.b" if False else "None.speed", "import nowhere_at_all"]
+    "fault", ["sys.exit(1)", "unknown_name", "None.speed", "import nowhere_at_all", "open('/no/such/file')", "input()"]
 )
 def test_a_fault_is_no_refusal(tmp_path, fault):
     status, _ = statuses(lab(tmp_path, f"if field_resistance < 0:\n        import sys; {fault}"))
