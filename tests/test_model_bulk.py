@@ -11,9 +11,11 @@ import pytest
 
 from shuntref.model import bulk as bulk_module
 from shuntref.model.bulk import shunt_speed
-from shuntref.model.flux import ProportionalFlux
+from shuntref.model.flux import ProportionalFlux, TableFlux
 from shuntref.model.formulas import speed_shunt_proportional
 from shuntref.model.machine import Machine
+from shuntref.model.reaction import ProportionalReaction
+from shuntref.model.recipes import QUANTITIES
 from shuntref.model.steady import steady_state
 from shuntref.model.tape import Recorder, Tape
 
@@ -107,8 +109,18 @@ def test_memory_beyond_the_outputs_stays_small() -> None:
         tracemalloc.reset_peak()
         steady_state(machine, supply_voltage=inputs[0], load_torque=inputs[6], quantities=["speed"])
         steady_peak = tracemalloc.get_traced_memory()[1]
+        tracemalloc.reset_peak()
+        held = tracemalloc.get_traced_memory()[0]
+        table = TableFlux((0.0, 0.3, 0.5, 0.7, 1.0), (4.0, 65.0, 90.0, 110.0, 130.0), 1500.0)
+        searched = Machine(armature_resistance=0.8, field_resistance=160.0, flux=table, brush_drop=2.0,
+                           armature_reaction=ProportionalReaction(0.004))  # fmt: skip
+        part = slice(0, 300_000)
+        steady_state(searched, supply_voltage=inputs[0][part], load_torque=100.0 * inputs[6][part])
+        search_peak = tracemalloc.get_traced_memory()[1] - held
     finally:
         tracemalloc.stop()
+    results = len(QUANTITIES) * 8 + 4  # bytes a point
+    assert search_peak - 300_000 * results < 32e6
     assert bulk_peak < 8e6
     assert steady_peak - out.nbytes < 32e6
 

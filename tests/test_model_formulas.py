@@ -35,7 +35,9 @@ RANGES: dict[str, tuple[float, float]] = {
 SIGNED = {"torque", "armature_current", "electromagnetic_torque", "load_torque", "constant"}
 #: where a docstring limits the validity of a formula
 VALID: dict[str, Callable[..., Any]] = {
-    "speed_with_constant_power": lambda voltage, k_phi, resistance, constant, *_: k_phi * voltage > constant * resistance,
+    "speed_with_constant_power": lambda voltage, k_phi, resistance, constant, *_: (
+        k_phi * voltage > constant * resistance
+    ),
 }
 #: formulas of the speed chain, measured at 100 000 points each; the others at 2 500
 CHAIN = (

@@ -65,22 +65,29 @@ def first_roots(residual: Directed, no_load: Array, natural: Array, greatest: Ar
         turned = ~hit & (h < h1) & (h1 >= h2)
         bracket_low, bracket_high, f_low, f_high = x1, x, h1, h
         ended = ~hit & ((x >= limit) | np.isneginf(h))
+        low, f_low0, middle, f_middle = x2, h2, x1, h1
         last = np.flatnonzero(ended & ~turned & np.isfinite(h))
         if last.size:  # a peak between the last step and the end shows as a fall at the end
             before = np.maximum(x[last] * (1.0 - 1e-4), x1[last])
-            falling = at.take(last).value(before) > h[last]
-            turned[last[falling]] = True
+            h_before = at.take(last).value(before)
+            falling = (h_before > h[last]) & (h_before > h1[last])
+            if falling.any():
+                at_end, before, h_before = last[falling], before[falling], h_before[falling]
+                turned[at_end] = True
+                low, f_low0, middle, f_middle = x2.copy(), h2.copy(), x1.copy(), h1.copy()
+                low[at_end], f_low0[at_end] = x1[at_end], h1[at_end]
+                middle[at_end], f_middle[at_end] = before, h_before
         peak = np.flatnonzero(turned)
         if peak.size:
             roots.peaked[places[peak]] = True
-            top, h_top = climb(at.take(peak), x2[peak], x[peak])
+            top, h_top = climb(at.take(peak), low[peak], f_low0[peak], middle[peak], f_middle[peak], x[peak], h[peak])
             over = h_top >= 0.0
             roots.current[places[peak]] = top
             won = peak[over]
             hit[won] = True
             bracket_low, bracket_high = bracket_low.copy(), x.copy()
             f_low, f_high = f_low.copy(), h.copy()
-            bracket_low[won], f_low[won] = x2[won], h2[won]
+            bracket_low[won], f_low[won] = low[won], f_low0[won]
             bracket_high[won], f_high[won] = top[over], h_top[over]
         done = np.flatnonzero(hit)
         if done.size:

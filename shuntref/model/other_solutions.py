@@ -152,7 +152,9 @@ def _brackets(residual: Directed, no_load: Array, reach: Array, size: int) -> li
             brackets.append((at, x1[at], x[at], h1[at], h[at]))
         hidden = np.flatnonzero((h < 0.0) & (h1 < 0.0) & (h2 < 0.0) & (h1 >= h2) & (h1 > h) & (x > x1))
         if hidden.size:
-            top, h_top = climb(residual.take(hidden), x2[hidden], x[hidden])
+            top, h_top = climb(
+                residual.take(hidden), x2[hidden], h2[hidden], x1[hidden], h1[hidden], x[hidden], h[hidden]
+            )
             over = np.flatnonzero(h_top >= 0.0)
             if over.size:
                 at = hidden[over]

@@ -9,7 +9,8 @@ import numpy as np
 __all__ = ["Residual", "bracketed_root", "climb"]
 
 Array = np.ndarray[Any, Any]
-_GOLDEN = 0.6180339887498949
+_SHORTER = 0.3819660112501051  # the smaller part of the golden section
+_MOST_STEPS = 120
 
 
 class Residual(Protocol):
@@ -78,34 +79,52 @@ def bracketed_root(residual: Residual, a: Array, fa: Array, b: Array, fb: Array)
     return root
 
 
-def climb(residual: Residual, low: Array, high: Array) -> tuple[Array, Array]:
+def climb(
+    residual: Residual, low: Array, f_low: Array, middle: Array, f_middle: Array, high: Array, f_high: Array
+) -> tuple[Array, Array]:
     """Climb to the maximum between low and high, or to the first place found where the residual is not negative.
+
+    The parabola through three points says where to look next, the golden section where it says nothing useful, and every
+    third time in any case. ``middle`` may coincide with ``low`` where no point between is known.
 
     Returns
     -------
     tuple of arrays
         Where the climb ended, and the residual there.
     """
-    where, best = low.copy(), np.full_like(low, -np.inf)
+    where, best = middle.copy(), f_middle.copy()
     places = np.arange(low.size)
-    a, b = low.copy(), high.copy()
-    c, d = b - _GOLDEN * (b - a), a + _GOLDEN * (b - a)
-    fc, fd = residual.value(c), residual.value(d)
-    for _ in range(60):
-        left = fc >= fd
-        top, f_top = np.where(left, c, d), np.where(left, fc, fd)
-        better = f_top > best[places]
-        where[places[better]], best[places[better]] = top[better], f_top[better]
-        going = (f_top < 0.0) & (b - a > 1e-9 * np.abs(b))
-        if not np.all(going):
-            keep = np.flatnonzero(going)
-            residual, places = residual.take(keep), places[keep]
-            a, b, c, d, fc, fd, left = a[keep], b[keep], c[keep], d[keep], fc[keep], fd[keep], left[keep]
-        if places.size == 0:
-            break
-        a, b = np.where(left, a, c), np.where(left, d, b)
-        inner = np.where(left, b - _GOLDEN * (b - a), a + _GOLDEN * (b - a))
-        f_inner = residual.value(inner)
-        c, d = np.where(left, inner, d), np.where(left, c, inner)
-        fc, fd = np.where(left, f_inner, fd), np.where(left, fc, f_inner)
+    a, fa, m, fm, b, fb = low, f_low, middle, f_middle, high, f_high
+    with np.errstate(all="ignore"):
+        for count in range(_MOST_STEPS):
+            right = b - m > m - a
+            x = np.where(right, m + _SHORTER * (b - m), m - _SHORTER * (m - a))
+            p, q = (m - a) * (fm - fb), (m - b) * (fm - fa)
+            vertex = m - 0.5 * ((m - a) * p - (m - b) * q) / (p - q)
+            near = 1e-7 * np.abs(b)  # a maximum is flat: this far beside it the residual is right to rounding
+            there = (np.abs(vertex - m) <= near) & (m > a)
+            if count % 3 != 2:
+                x = np.where((vertex > a + near) & (vertex < b - near) & ~there, vertex, x)
+            fx = residual.value(x)
+            higher = fx >= fm
+            on_right = x > m
+            # the higher of the two points becomes the middle, the lower one an end
+            a, fa = (
+                np.where(higher, np.where(on_right, m, a), np.where(on_right, a, x)),
+                np.where(higher, np.where(on_right, fm, fa), np.where(on_right, fa, fx)),
+            )
+            b, fb = (
+                np.where(higher, np.where(on_right, b, m), np.where(on_right, x, b)),
+                np.where(higher, np.where(on_right, fb, fm), np.where(on_right, fx, fb)),
+            )
+            m, fm = np.where(higher, x, m), np.where(higher, fx, fm)
+            done = (fm >= 0.0) | there | (b - a <= 1e-8 * np.abs(b))
+            if done.any():
+                where[places], best[places] = m, fm
+                keep = np.flatnonzero(~done)
+                if keep.size == 0:
+                    return where, best
+                residual, places = residual.take(keep), places[keep]
+                a, fa, m, fm, b, fb = a[keep], fa[keep], m[keep], fm[keep], b[keep], fb[keep]
+    where[places], best[places] = m, fm
     return where, best

@@ -14,8 +14,8 @@ from shuntref.model.validation import as_array, check_array, refuse, scalar
 
 __all__ = ["BLOCK", "RULES", "Setting", "gather", "load_of"]
 
-#: points in a block: some thirty arrays of them stay in the second-level cache
-BLOCK = 8192
+#: points in a block: enough that a call costs little beside its work, few enough that the arrays at hand stay in the cache
+BLOCK = 16384
 
 #: inputs and what they must keep
 RULES: dict[str, str] = {
