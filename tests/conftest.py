@@ -11,6 +11,16 @@ settings.register_profile("bench", deadline=None, suppress_health_check=[HealthC
 settings.load_profile("ci" if os.environ.get("CI") else "bench")
 
 
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
+    """Show the figures that tests measure: the lines they print that begin with ``figure:``."""
+    reports = terminalreporter.getreports("passed") + terminalreporter.getreports("failed")
+    lines = [line for report in reports for line in report.capstdout.splitlines() if line.startswith("figure: ")]
+    if lines:
+        terminalreporter.section("figures measured by the tests")
+        for line in lines:
+            terminalreporter.line(line.removeprefix("figure: "))
+
+
 @pytest.fixture
 def command_line(capsys: pytest.CaptureFixture[str]) -> Callable[..., tuple[int, str, str]]:
     """Run ``shuntref`` with arguments in this process; return exit status, standard output and standard error."""

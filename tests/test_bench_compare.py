@@ -178,7 +178,7 @@ def test_correct_runs_agree_about_as_often_as_a_95_percent_interval_should():
                 agree.append(run.agrees)
                 scores.append(run.agreement.score)
     rate = np.mean(agree)
-    print(f"correct runs that agree: {100 * rate:.1f} % of {len(agree)}")
+    print(f"figure: correct runs that agree: {100 * rate:.1f} % of {len(agree)}")
     assert 0.8 <= rate <= 0.995
     assert abs(np.mean(scores)) < 0.25
 

@@ -100,7 +100,7 @@ def test_the_stated_scatter_is_that_of_repeated_logs():
 def test_stated_uncertainties_cover_the_truth_in_a_thousand_repetitions(bench, capsys):
     result = coverage_experiment(1000, 20, bench=bench)
     with capsys.disabled():
-        print(f"\n{result.text()}")
+        print("\n".join(f"figure: {line}" for line in result.text().splitlines()))
     assert result.repetitions == 1000
     assert result.failures == 0
     assert len(result.rates) >= 1

@@ -144,7 +144,7 @@ def test_predicted_speeds_cover_the_truth_as_stated(capsys):
         inside += abs(prediction.speed_rpm - truth_rpm) <= prediction.expanded_uncertainty()
         agreed += compare_speed(prediction, run, METERS).agrees
     with capsys.disabled():
-        print(f"\npredicted speed within its stated uncertainty: {100 * inside / repetitions:.1f} % of {repetitions}; "
+        print(f"figure: predicted speed within its stated uncertainty: {100 * inside / repetitions:.1f} % of {repetitions}; "
               f"|En| <= 1: {100 * agreed / repetitions:.1f} %")
     # 300 repetitions show a rate of 95 % to 1.3 %
     assert 0.90 <= inside / repetitions <= 0.995

@@ -68,7 +68,7 @@ def test_every_gathered_example_is_encoded_once_or_left_out_with_a_reason() -> N
         f"not gathered: {sorted(set(accounted) - set(gathered))}; "
         f"twice: {sorted({label for label in accounted if accounted.count(label) > 1})}"
     )
-    print(f"{len(encoded)} of {len(gathered)} published examples encoded, {len(out)} left out")
+    print(f"figure: {len(encoded)} of {len(gathered)} published examples encoded, {len(out)} left out")
     assert len(encoded) >= FEWEST_ENCODED
 
 

@@ -76,7 +76,7 @@ def test_the_model_finds_the_same_speed_and_current_for_the_torque_of_every_runn
         # no tolerance of the source enters here: two ways through the same equations, in doubles
         assert state.speed == pytest.approx(values["speed"], rel=1e-10), name
         assert state.armature_current == pytest.approx(values["armature_current"], rel=1e-10, abs=1e-12), name
-    print(f"{len(conditions)} running conditions of {len(PATHS)} files put to the numeric model")
+    print(f"figure: {len(conditions)} running conditions of {len(PATHS)} files put to the numeric model")
     assert len(conditions) >= FEWEST_STATES
 
 

@@ -91,7 +91,7 @@ def test_a_slipped_answer_names_its_slip_among_the_first_three(count: int) -> No
                 found += 1
             else:
                 missed.append((label, name, row.slip.name, text))
-    print(f"\nslipped answers given to {count} figures: {found} of {total} name their slip among the first three, "
+    print(f"figure: slipped answers given to {count} figures: {found} of {total} name their slip among the first three, "
           f"{found / total:.2%}")  # fmt: skip
     assert total > 1500
     assert found / total >= 0.95, missed[:20]
@@ -109,7 +109,7 @@ def test_the_slip_is_among_the_first_three_names_even_when_those_that_agree_are_
                 total += 1
                 named = [entry for finding in verdict.findings for entry in finding.slips]
                 found += row.slip in named[:3]
-    print(f"\ncounted singly: {found} of {total} among the first three, {found / total:.2%}")
+    print(f"figure: counted singly: {found} of {total} among the first three, {found / total:.2%}")
     assert found / total >= 0.8
 
 
@@ -125,7 +125,7 @@ def test_a_right_answer_rounded_to_three_figures_in_any_unit_is_never_wrong() ->
                 total += 1
                 if not judge_by(key, text).is_right:
                     wrong.append((label, name, text, key.right))
-    print(f"\nright answers rounded to 3, 4 and 6 figures in every unit: {len(wrong)} of {total} called anything but right")
+    print(f"figure: right answers rounded to 3, 4 and 6 figures in every unit: {len(wrong)} of {total} called anything but right")
     assert total > 2000
     assert wrong == []
 
