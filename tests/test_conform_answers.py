@@ -2,8 +2,12 @@
 
 import csv
 import io
+import tempfile
+from pathlib import Path
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from shuntref.conformance.answers import cases_sheet, read_answers
 from shuntref.conformance.mapping import Setting, bind
@@ -157,3 +161,29 @@ def test_ids_that_are_no_case_are_reported(tmp_path):
     path = tmp_path / "answers.csv"
     path.write_text("id,answer speed\nspeed-tiny-full-load,1\nmy-own,2\n", encoding="utf-8")
     assert any("my-own" in remark for remark in read_answers(path, SUITE).remarks)
+
+
+@given(st.text(alphabet='id,answer speed;\n\t"0123456789.-#N/A[rad]é\x00', max_size=200) | st.binary(max_size=100))
+def test_no_sheet_of_any_characters_ends_in_anything_but_words(content):
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "answers.csv"
+        path.write_bytes(content if isinstance(content, bytes) else content.encode())
+        try:
+            target = read_answers(path, SUITE, as_printed=True)
+        except ValueError as error:
+            assert "answers.csv" in str(error)
+        else:
+            run_cases(SUITE, SPEED, target)
+
+
+@given(st.text(alphabet="0123456789.,-+eE %#N/Ainf'\u00a0", min_size=1, max_size=12))
+def test_no_cell_ends_in_anything_but_a_verdict(cell):
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "answers.csv"
+        path.write_text(f'id;answer ideal_no_load_speed;remark\n{SPEED[0].id};"{cell}";x\n', encoding="utf-8")
+        try:
+            score = run_cases(SUITE, SPEED[:1], read_answers(path, SUITE, as_printed=True))
+        except ValueError as error:
+            assert "answers.csv" in str(error)
+        else:
+            assert score.outcomes[0].status in ("passed", "failed", "not implemented")

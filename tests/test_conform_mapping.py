@@ -1,7 +1,9 @@
 """The implementer's own file: names, units, forms of results; everything that is not understood is refused by name."""
 
 import math
+import tempfile
 from decimal import Decimal
+from pathlib import Path
 
 import pytest
 from hypothesis import given
@@ -104,6 +106,7 @@ def test_unit_conversion_there_and_back_is_exact(value):
         ("known_failures = 'x'", "not a list"),
         ("command = 3", "not text"),
         ("[speed", "not a TOML file"),
+        ("a = " + "[" * 5000, "not a TOML file"),
     ],
 )
 def test_a_file_that_is_not_understood_is_refused_by_name(tmp_path, text, words):
@@ -129,3 +132,16 @@ def test_the_example_in_the_documentation_is_understood(tmp_path):
     bindings = read_setting(path, load_suite()).bindings
     assert set(bindings) == {"speed", "currents", "speed_with_table"}
     assert bindings["speed"].arguments[2].unit == "mohm"
+
+
+@given(st.binary(max_size=200))
+def test_no_file_of_any_bytes_ends_in_anything_but_words(data):
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "my_lab.toml"
+        path.write_bytes(data)
+        refusal = "my_lab.toml"
+        try:
+            read_setting(path, load_suite())
+        except ValueError as error:
+            refusal = str(error)
+        assert "my_lab.toml" in refusal

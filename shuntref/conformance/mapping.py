@@ -14,7 +14,7 @@ from typing import Any
 
 from shuntref.conformance.functions import Function
 from shuntref.conformance.judge import PRECISIONS, Number
-from shuntref.conformance.protocol import number_in
+from shuntref.conformance.protocol import number_in, plain_text
 from shuntref.conformance.scale import Scale, alias, scale_of
 from shuntref.conformance.suite import Case, Suite
 from shuntref.quantities.registry import quantity
@@ -296,8 +296,8 @@ def read_setting(path: Path, suite: Suite) -> Setting:
     where = path.name
     try:
         written = tomllib.loads(path.read_text(encoding="utf-8-sig"))
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise ValueError(f"{where}: not a TOML file: {error}") from None
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError, RecursionError) as error:
+        raise ValueError(f"{where}: not a TOML file: {plain_text(error, 120)}") from None
     tables = {name: entry for name, entry in written.items() if isinstance(entry, dict)}
     plain = {name: entry for name, entry in written.items() if name not in tables}
     for name in plain:
