@@ -199,7 +199,7 @@ def test_an_unreachable_speed_names_the_nearest_and_the_theorem():
     words = make_plan(daring).wanted[0].words
     assert "no resistance added in the field circuit gives 9000 r/min" in words
     assert "the nearest is" in words
-    assert "theorem field-weakening-raises-speed" in words
+    assert "theorem peak-speed" in words
 
 
 def test_start_keeps_the_wished_current_and_the_fuse_sees_the_field_too():

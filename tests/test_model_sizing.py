@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from shuntref.model import infeasible
 from shuntref.model.flux import FroehlichFlux, ProportionalFlux, TableFlux
 from shuntref.model.load import ConstantTorque, SquareTorque
 from shuntref.model.machine import Machine
@@ -54,7 +55,7 @@ def test_a_speed_above_the_peak_is_refused_with_the_peak() -> None:
     with pytest.raises(InfeasibleError, match=r"field circuit.*nearest is") as caught:
         added_field_resistance_for_speed(bench(), speed=peak * 1.001, supply_voltage=120.0, load_torque=6.0)
     assert caught.value.limit == pytest.approx(peak, rel=1e-12)
-    assert caught.value.theorem == "field-weakening-raises-speed"
+    assert caught.value.theorem == "peak-speed"
     assert caught.value.status is Status.SPEED_UNREACHABLE
 
 
@@ -68,6 +69,14 @@ def test_a_speed_below_what_the_whole_field_gives_is_refused_with_that_speed() -
     assert caught.value.limit == pytest.approx(base, rel=1e-12)
 
 
+def test_the_theorems_that_refusals_name_exist() -> None:
+    from shuntref.theory.theorems import THEOREMS
+
+    named = [value for name, value in vars(infeasible).items() if name.endswith("_THEOREM")]
+    assert len(named) == 5
+    assert set(named) <= set(THEOREMS)
+
+
 def test_the_armature_resistance_by_hand_and_its_limits() -> None:
     # I_a = 8 A, E = 0.75 * 104.7198 = 78.5398 V: R = (120 - 78.5398)/8 = 5.18252 ohm
     found = added_armature_resistance_for_speed(bench(), speed_rpm=1000.0, supply_voltage=120.0, load_torque=6.0)
@@ -75,7 +84,7 @@ def test_the_armature_resistance_by_hand_and_its_limits() -> None:
     with pytest.raises(InfeasibleError) as caught:
         added_armature_resistance_for_speed(bench(), speed=155.0, supply_voltage=120.0, load_torque=6.0)
     assert caught.value.limit == pytest.approx(151.46666666666667)
-    assert caught.value.theorem == "armature-resistance-lowers-speed"
+    assert caught.value.theorem == "armature-resistance-and-speed"
     overhauled = added_armature_resistance_for_speed(bench(), speed=200.0, supply_voltage=120.0, load_torque=-6.0)
     assert overhauled.resistance == pytest.approx((0.75 * 200.0 - 120.0) / 8.0 - 0.8, rel=1e-13)
     with pytest.raises(InfeasibleError):

@@ -16,6 +16,7 @@ from shuntref.quantities.text import format_value
 __all__ = [
     "ARMATURE_THEOREM",
     "FIELD_THEOREM",
+    "PEAK_THEOREM",
     "REACTION_THEOREM",
     "STALL_THEOREM",
     "beyond_reaction_peak",
@@ -25,10 +26,11 @@ __all__ = [
 ]
 
 #: slugs of the theorems that forbid things; a test holds them to the theory room's list
-STALL_THEOREM = "no-load-speed-and-stall-torque"
-REACTION_THEOREM = "armature-reaction-limits-torque"
-FIELD_THEOREM = "field-weakening-raises-speed"
-ARMATURE_THEOREM = "armature-resistance-lowers-speed"
+STALL_THEOREM = "stall-torque"
+REACTION_THEOREM = "armature-reaction-root"
+FIELD_THEOREM = "added-field-resistance-and-speed"
+PEAK_THEOREM = "peak-speed"
+ARMATURE_THEOREM = "armature-resistance-and-speed"
 
 
 def _torque(value: float) -> str:

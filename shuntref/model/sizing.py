@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from shuntref.model.field_for_speed import k_phi_for_target
-from shuntref.model.infeasible import ARMATURE_THEOREM, FIELD_THEOREM
+from shuntref.model.infeasible import ARMATURE_THEOREM, FIELD_THEOREM, PEAK_THEOREM
 from shuntref.model.load import ConstantTorque, Load, torque_of
 from shuntref.model.machine import Machine
 from shuntref.model.result import SteadyState
@@ -126,8 +126,9 @@ def added_field_resistance_for_speed(
     base = _state(machine, given, load, load_torque, added_field_resistance=0.0)
     base_speed = np.broadcast_to(np.asarray(_speed_of(base), float), setting.size)
     nearest = np.where(np.isnan(k_phi), np.minimum(peak, np.inf), base_speed)
+    theorem = PEAK_THEOREM if np.all(np.isnan(k_phi)) else FIELD_THEOREM
     return _checked(
-        machine, setting, given, load, load_torque, target, added, nearest, "added_field_resistance", FIELD_THEOREM
+        machine, setting, given, load, load_torque, target, added, nearest, "added_field_resistance", theorem
     )
 
 
