@@ -60,6 +60,19 @@ def _calls(setting: Setting) -> dict[str, tuple[str, str]]:
     return calls
 
 
+def _known_as(setting: Setting, function: str) -> str:
+    """Return the name of a function of the suite in the implementer's file: that of its call, or its own."""
+    binding = setting.bindings.get(function)
+    place, name = split_call(binding.call) if binding else ("", "")
+    return name or (place if place.isidentifier() else function)
+
+
+def _mapped_as(setting: Setting, name: str) -> list[str]:
+    """Return the function of the suite that a mapping file says ``name`` is, if it says so without doubt."""
+    named = [function for function in setting.bindings if name and _known_as(setting, function) == name]
+    return named or (list(setting.bindings) if name and len(setting.bindings) == 1 else [])
+
+
 def _extra_binding(
     setting: Setting, suite: Suite, functions: Sequence[str], written: Mapping[str, Any], precision: str
 ) -> Setting:
@@ -119,10 +132,10 @@ def choose(
         )
     if target:
         place, name = split_call(target)
-        asked = _functions_of(suite, place, name, functions, groups)
+        asked = _functions_of(suite, place, name, functions or _mapped_as(setting, name), groups)
         setting = _extra_binding(setting, suite, asked, written, chosen)
         where = _located(place, None)
-        calls = {function: (where, name or function) for function in asked}
+        calls = {function: (where, name or _known_as(setting, function)) for function in asked}
         cases = select(suite, groups=groups, functions=asked, levels=levels, ids=ids)
         return Choice(
             cases,
