@@ -18,6 +18,7 @@ from shuntref.model.load import LoadTerms
 from shuntref.model.recipes import Recipes, recipes_for, resolve
 from shuntref.model.setting import Setting
 from shuntref.model.tape import Recorder, Tape, Traced
+from shuntref.model.validation import LEAST, MOST
 
 __all__ = ["FastBlocks"]
 
@@ -74,9 +75,9 @@ class FastBlocks:
             rule = self.setting.varying[name][1]
             if rule == "not negative" and not _least(array) >= 0.0:
                 return False
-            if rule == "positive" and not _least(array) > 0.0:
+            if rule == "positive" and not _least(array) >= LEAST:
                 return False
-        if not (_least(field) > 0.0 and _least(emf) >= 0.0 and _greatest(emf) < np.inf):
+        if not (_least(field) > 0.0 and _least(emf) >= 0.0 and _greatest(emf) <= MOST):
             return False
         most = _greatest(field)  # what is infinite among the inputs shows in the field current or in the EMF
         limits = self.setting.machine.flux.limits

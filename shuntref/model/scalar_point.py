@@ -15,7 +15,7 @@ from shuntref.model.recipes import recipes_for
 from shuntref.model.result import SteadyState
 from shuntref.model.setting import RULES, check_choices, load_of
 from shuntref.model.status import Status
-from shuntref.model.validation import refuse, scalar
+from shuntref.model.validation import LEAST, MOST, refuse, scalar
 
 __all__ = ["scalar_point"]
 
@@ -102,7 +102,7 @@ def _floats(given: dict[str, Any]) -> dict[str, Any] | None:
             if not isinstance(value, (int, float)):
                 return None
             value = scalar(name, value, RULES[name])
-        if not 0.0 <= value < inf or (value == 0.0 and name == "field_resistance"):
+        if not 0.0 <= value <= MOST or (value < LEAST and name == "field_resistance"):
             raise refuse(name, value, RULES[name])
         values[name] = value
     return values

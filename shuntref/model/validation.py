@@ -9,7 +9,7 @@ import numpy as np
 
 from shuntref.quantities.registry import REGISTRY
 
-__all__ = ["WANTED", "as_array", "check_array", "refuse", "scalar"]
+__all__ = ["LEAST", "MOST", "WANTED", "as_array", "check_array", "keeps", "refuse", "scalar"]
 
 #: rule -> what would be accepted
 WANTED = {
@@ -17,6 +17,10 @@ WANTED = {
     "not negative": "zero or a finite number above it",
     "finite": "a finite number",
 }
+
+#: no machine comes near these; products and squares of what lies between them neither overflow nor vanish
+MOST, LEAST = 1e30, 1e-30
+_MOST_SINGLE = 1e12
 
 
 def refuse(name: str, value: object, rule: str, index: tuple[int, ...] | None = None) -> ValueError:
@@ -30,6 +34,8 @@ def refuse(name: str, value: object, rule: str, index: tuple[int, ...] | None = 
     entry = REGISTRY.get(name)
     unit = f" {entry.unit}" if entry is not None and entry.unit != "1" and isinstance(value, (int, float)) else ""
     where = ""
+    if isinstance(value, (int, float)) and rule in WANTED and math.isfinite(value) and keeps_sign(value, rule):
+        rule = f"a number of ordinary size (up to {MOST:g}; {LEAST:g} at least where it may not be zero)"
     if index:
         where = f" at index {index[0] if len(index) == 1 else index}"
     shown = repr(float(value)) if isinstance(value, (int, float)) else f"{value!r:.60}"
@@ -57,13 +63,18 @@ def scalar(name: str, value: Any, rule: str) -> float:
     return number
 
 
-def keeps(number: float, rule: str) -> bool:
+def keeps_sign(number: float, rule: str) -> bool:
+    """Say whether the sign is what the rule asks for."""
+    return number > 0.0 if rule == "positive" else number >= 0.0 if rule == "not negative" else True
+
+
+def keeps(number: float, rule: str, most: float = MOST) -> bool:
     """Say whether one float keeps the rule."""
     if rule == "positive":
-        return 0.0 < number < math.inf
+        return LEAST <= number <= most
     if rule == "not negative":
-        return 0.0 <= number < math.inf
-    return -math.inf < number < math.inf
+        return 0.0 <= number <= most
+    return -most <= number <= most
 
 
 def as_array(name: str, value: Any) -> np.ndarray[Any, Any]:
@@ -97,15 +108,12 @@ def check_array(
     """
     if array.size == 0:
         return
+    most = _MOST_SINGLE if array.dtype == np.float32 else MOST
     least, greatest = float(array.min()), float(array.max())
-    if keeps(least, rule) and greatest < math.inf:
+    if keeps(least, rule, most) and greatest <= most:
         return
-    if rule == "positive":
-        good = (array > 0.0) & (array < np.inf)
-    elif rule == "not negative":
-        good = (array >= 0.0) & (array < np.inf)
-    else:
-        good = np.isfinite(array)
+    lowest = {"positive": LEAST, "not negative": 0.0}.get(rule, -most)
+    good = (array >= lowest) & (array <= most)
     flat = int(np.argmin(good.reshape(-1)))
     index = np.unravel_index(offset + flat, shape if shape is not None else array.shape)
     raise refuse(name, float(array.reshape(-1)[flat]), rule, tuple(int(i) for i in index))
