@@ -31,7 +31,15 @@ __all__ = [
 
 
 def field_current(ws: Worksheet, o: Options) -> None:
-    """Field current in the circuit, or the one that a wanted speed calls for on a flux curve."""
+    """Field current in the circuit, or the one that a wanted speed calls for on a flux curve.
+
+    Examples
+    --------
+    >>> sheet = Worksheet()
+    >>> field_current(sheet, Options(given="current"))
+    >>> sheet.current.rhs
+    supply_voltage/field_circuit_resistance
+    """
     if o.given == "speed":
         k_phi_for_speed(ws, o)
         ws.keep("flux")
@@ -49,7 +57,15 @@ def field_current(ws: Worksheet, o: Options) -> None:
 
 
 def k_phi(ws: Worksheet, o: Options) -> None:
-    """The flux that a wanted speed calls for, or the one that the flux curve gives."""
+    """The flux that a wanted speed calls for, or the one that the flux curve gives.
+
+    Examples
+    --------
+    >>> sheet = Worksheet()
+    >>> k_phi(sheet, Options(given="speed"))
+    >>> sheet.current.rhs
+    supply_voltage/(2*speed) + sqrt(-4*armature_circuit_resistance*electromagnetic_torque*speed + supply_voltage**2)/(2*speed)
+    """
     if o.given == "speed":
         k_phi_for_speed(ws, o)
     else:
@@ -61,7 +77,15 @@ def k_phi(ws: Worksheet, o: Options) -> None:
 
 
 def armature_current(ws: Worksheet, o: Options) -> None:
-    """Armature current for a given torque, or at a given speed."""
+    """Armature current for a given torque, or at a given speed.
+
+    Examples
+    --------
+    >>> sheet = Worksheet()
+    >>> armature_current(sheet, Options())
+    >>> sheet.current.rhs
+    electromagnetic_torque/k_phi
+    """
     if o.given == "speed":
         _armature_current_at_speed(ws, o)
     else:
@@ -85,7 +109,15 @@ def _armature_current_at_speed(ws: Worksheet, o: Options) -> None:
 
 
 def line_current(ws: Worksheet, o: Options) -> None:
-    """Current in the line for a given torque."""
+    """Current in the line for a given torque.
+
+    Examples
+    --------
+    >>> sheet = Worksheet()
+    >>> line_current(sheet, Options())
+    >>> sheet.current.rhs
+    electromagnetic_torque/k_phi + supply_voltage/field_circuit_resistance
+    """
     supply_behind_line(ws, o)
     ws.state("current-sum" if o.shunt else "current-sum-separate")
     ws.use("torque", "armature_current")
@@ -96,7 +128,15 @@ def line_current(ws: Worksheet, o: Options) -> None:
 
 
 def electromagnetic_torque(ws: Worksheet, o: Options) -> None:
-    """Torque at a given speed."""
+    """Torque at a given speed.
+
+    Examples
+    --------
+    >>> sheet = Worksheet()
+    >>> electromagnetic_torque(sheet, Options(given="speed"))
+    >>> sheet.current.rhs
+    k_phi*(-k_phi*speed/armature_circuit_resistance + supply_voltage/armature_circuit_resistance)
+    """
     _armature_current_at_speed(ws, o)
     ws.keep("current")
     ws.state("torque")
@@ -115,24 +155,56 @@ def _share_of_torque(ws: Worksheet, o: Options, wanted: str) -> None:
 
 
 def load_torque(ws: Worksheet, o: Options) -> None:
-    """Torque left for the load at a given speed, the loss torque taken off."""
+    """Torque left for the load at a given speed, the loss torque taken off.
+
+    Examples
+    --------
+    >>> sheet = Worksheet()
+    >>> load_torque(sheet, Options(given="speed"))
+    >>> sheet.current.rhs
+    k_phi*(-k_phi*speed/armature_circuit_resistance + supply_voltage/armature_circuit_resistance) - loss_torque
+    """
     _share_of_torque(ws, o, "load_torque")
 
 
 def loss_torque(ws: Worksheet, o: Options) -> None:
-    """Torque lost in the machine, from what the armature makes and the load takes."""
+    """Torque lost in the machine, from what the armature makes and the load takes.
+
+    Examples
+    --------
+    >>> sheet = Worksheet()
+    >>> loss_torque(sheet, Options(given="speed"))
+    >>> sheet.current.rhs
+    k_phi*(-k_phi*speed/armature_circuit_resistance + supply_voltage/armature_circuit_resistance) - load_torque
+    """
     _share_of_torque(ws, o, "loss_torque")
 
 
 def stall_torque(ws: Worksheet, o: Options) -> None:
-    """Torque at standstill."""
+    """Torque at standstill.
+
+    Examples
+    --------
+    >>> sheet = Worksheet()
+    >>> stall_torque(sheet, Options(given="speed"))
+    >>> sheet.current.rhs
+    k_phi*supply_voltage/armature_circuit_resistance
+    """
     electromagnetic_torque(ws, o)
     ws.use("standstill", "speed")
     ws.name("stall_torque")
 
 
 def peak_torque(ws: Worksheet, o: Options) -> None:
-    """The greatest torque that proportional armature reaction leaves, on proportional flux."""
+    """The greatest torque that proportional armature reaction leaves, on proportional flux.
+
+    Examples
+    --------
+    >>> sheet = Worksheet()
+    >>> peak_torque(sheet, Options(detail="field_current"))
+    >>> sheet.current.rhs
+    field_current**2*flux_constant/(4*reaction_coefficient)
+    """
     ws.state("torque")
     flux_curve(ws, replace(o, flux="proportional", reaction=True))
     ws.keep("torque")

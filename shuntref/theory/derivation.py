@@ -58,6 +58,11 @@ class Derivation:
 
         Each step is put back into the equation it came from, and must leave nothing over; and each result must be true
         of a general state that obeys all the laws.
+
+        Examples
+        --------
+        >>> derive("armature_current").check()
+        (True, True)
         """
         assumptions = set(self.laws)
         if self.quantity in ("peak_speed", "peak_k_phi"):

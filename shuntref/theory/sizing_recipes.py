@@ -26,7 +26,15 @@ __all__ = [
 
 
 def added_field_resistance(ws: Worksheet, o: Options) -> None:
-    """Field rheostat for a wanted field current (flux 'general'), or for a wanted speed on a flux curve."""
+    """Field rheostat for a wanted field current (flux 'general'), or for a wanted speed on a flux curve.
+
+    Examples
+    --------
+    >>> sheet = Worksheet()
+    >>> added_field_resistance(sheet, Options())
+    >>> sheet.current.rhs
+    -field_resistance + supply_voltage/field_current
+    """
     if o.flux == "general":
         _added_field_resistance_for_current(ws, o)
         return
@@ -85,7 +93,15 @@ def _flux_behind_line(ws: Worksheet, o: Options) -> None:
 
 
 def added_armature_resistance(ws: Worksheet, o: Options) -> None:
-    """Armature rheostat for a wanted speed at a given torque."""
+    """Armature rheostat for a wanted speed at a given torque.
+
+    Examples
+    --------
+    >>> sheet = Worksheet()
+    >>> added_armature_resistance(sheet, Options())
+    >>> sheet.current.rhs
+    -armature_resistance - k_phi**2*speed/electromagnetic_torque + k_phi*supply_voltage/electromagnetic_torque
+    """
     supply_behind_line(ws, o)
     ws.state("armature-circuit")
     brush(ws, o)
@@ -99,7 +115,15 @@ def added_armature_resistance(ws: Worksheet, o: Options) -> None:
 
 
 def starting_resistance(ws: Worksheet, o: Options) -> None:
-    """Resistance that holds the current at standstill to a stated value."""
+    """Resistance that holds the current at standstill to a stated value.
+
+    Examples
+    --------
+    >>> sheet = Worksheet()
+    >>> starting_resistance(sheet, Options())
+    >>> sheet.current.rhs
+    -armature_resistance + supply_voltage/starting_current
+    """
     supply_behind_line(ws, replace(o, given="current"))
     ws.state("armature-circuit")
     brush(ws, o)
@@ -114,12 +138,29 @@ def starting_resistance(ws: Worksheet, o: Options) -> None:
 
 
 def winding_resistance(ws: Worksheet, o: Options) -> None:
-    """Resistance of a winding at another temperature."""
+    """Resistance of a winding at another temperature.
+
+    Examples
+    --------
+    >>> sheet = Worksheet()
+    >>> winding_resistance(sheet, Options())
+    >>> sheet.current.rhs
+    reference_resistance*(temperature_constant + winding_temperature)/(reference_temperature + temperature_constant)
+    """
     ws.state("winding-temperature")
     ws.solve("winding_resistance")
 
 
 def winding_temperature(ws: Worksheet, o: Options) -> None:
-    """Temperature of a winding from its resistance."""
+    """Temperature of a winding from its resistance.
+
+    Examples
+    --------
+    >>> sheet = Worksheet()
+    >>> winding_temperature(sheet, Options())
+    >>> sheet.current.rhs
+    -temperature_constant + reference_temperature*winding_resistance/reference_resistance +
+    temperature_constant*winding_resistance/reference_resistance
+    """
     ws.state("winding-temperature")
     ws.solve("winding_temperature")

@@ -18,7 +18,15 @@ __all__ = ["back_emf", "ideal_no_load_speed", "peak_k_phi", "peak_speed", "speed
 
 
 def speed(ws: Worksheet, o: Options) -> None:
-    """Speed for a given torque, or for a load that changes with the speed."""
+    """Speed for a given torque, or for a load that changes with the speed.
+
+    Examples
+    --------
+    >>> sheet = Worksheet()
+    >>> speed(sheet, Options())
+    >>> sheet.current.rhs
+    -armature_circuit_resistance*electromagnetic_torque/k_phi**2 + supply_voltage/k_phi
+    """
     if o.load != "torque":
         _speed_with_load(ws, o)
     elif o.reaction:
@@ -55,7 +63,15 @@ def _speed_with_reaction(ws: Worksheet, o: Options) -> None:
 
 
 def speed_rpm(ws: Worksheet, o: Options) -> None:
-    """The same speed in revolutions per minute."""
+    """The same speed in revolutions per minute.
+
+    Examples
+    --------
+    >>> sheet = Worksheet()
+    >>> speed_rpm(sheet, Options())
+    >>> sheet.current.rhs
+    30*(-armature_circuit_resistance*electromagnetic_torque/k_phi**2 + supply_voltage/k_phi)/pi
+    """
     speed(ws, o)
     ws.keep("speed")
     ws.state("speed-conversion")
@@ -64,7 +80,15 @@ def speed_rpm(ws: Worksheet, o: Options) -> None:
 
 
 def ideal_no_load_speed(ws: Worksheet, o: Options) -> None:
-    """Speed at no torque; without current the brushes drop nothing, so the law with the current's sign is the one."""
+    """Speed at no torque; without current the brushes drop nothing, so the law with the current's sign is the one.
+
+    Examples
+    --------
+    >>> sheet = Worksheet()
+    >>> ideal_no_load_speed(sheet, Options())
+    >>> sheet.current.rhs
+    supply_voltage/k_phi
+    """
     if o.line_resistance and o.shunt:
         # with no armature current the line carries the field current alone
         ws.state("line-drop")
@@ -97,13 +121,29 @@ def _to_the_peak(ws: Worksheet, o: Options) -> None:
 
 
 def peak_k_phi(ws: Worksheet, o: Options) -> None:
-    """The flux at which weakening it further lowers the speed again."""
+    """The flux at which weakening it further lowers the speed again.
+
+    Examples
+    --------
+    >>> sheet = Worksheet()
+    >>> peak_k_phi(sheet, Options())
+    >>> sheet.current.rhs
+    2*armature_circuit_resistance*electromagnetic_torque/supply_voltage
+    """
     _to_the_peak(ws, o)
     ws.name("peak_k_phi")
 
 
 def peak_speed(ws: Worksheet, o: Options) -> None:
-    """The greatest speed that weakening the flux gives at one torque."""
+    """The greatest speed that weakening the flux gives at one torque.
+
+    Examples
+    --------
+    >>> sheet = Worksheet()
+    >>> peak_speed(sheet, Options())
+    >>> sheet.current.rhs
+    supply_voltage**2/(4*armature_circuit_resistance*electromagnetic_torque)
+    """
     _to_the_peak(ws, o)
     ws.take_up("speed")
     parts(ws, o)
@@ -112,7 +152,15 @@ def peak_speed(ws: Worksheet, o: Options) -> None:
 
 
 def back_emf(ws: Worksheet, o: Options) -> None:
-    """Back EMF for a given torque, speed or armature current."""
+    """Back EMF for a given torque, speed or armature current.
+
+    Examples
+    --------
+    >>> sheet = Worksheet()
+    >>> back_emf(sheet, Options())
+    >>> sheet.current.rhs
+    -armature_circuit_resistance*electromagnetic_torque/k_phi + supply_voltage
+    """
     if o.given == "speed":
         ws.state("armature-emf")
         flux_curve(ws, o)
@@ -130,7 +178,15 @@ def back_emf(ws: Worksheet, o: Options) -> None:
 
 
 def supply_voltage(ws: Worksheet, o: Options) -> None:
-    """The voltage that gives a wanted speed at a given torque and flux."""
+    """The voltage that gives a wanted speed at a given torque and flux.
+
+    Examples
+    --------
+    >>> sheet = Worksheet()
+    >>> supply_voltage(sheet, Options())
+    >>> sheet.current.rhs
+    armature_circuit_resistance*electromagnetic_torque/k_phi + k_phi*speed
+    """
     ws.state("armature-circuit")
     brush(ws, o)
     ws.use("armature-emf", "back_emf")

@@ -49,7 +49,14 @@ class Case:
         return f"{text(self.margin)} {relation}"
 
     def put_into(self, expression: sp.Expr, slack: sp.Symbol) -> sp.Expr:
-        """Return the expression with the pivot replaced so that the margin is what the case says."""
+        """Return the expression with the pivot replaced so that the margin is what the case says.
+
+        Examples
+        --------
+        >>> motoring = Case(symbol("electromagnetic_torque"), 1, "electromagnetic_torque")
+        >>> motoring.put_into(-symbol("electromagnetic_torque"), sp.Symbol("s", positive=True))
+        -s
+        """
         size = slack if self.sign is None else self.sign * slack
         pivot = symbol(self.pivot)
         margin = self.margin - size
@@ -197,7 +204,15 @@ class Theorem:
         return self._try(self.trial.outside)
 
     def example(self) -> Counterexample:
-        """Evaluate the conclusion at an ordinary point where the condition holds."""
+        """Evaluate the conclusion at an ordinary point where the condition holds.
+
+        Examples
+        --------
+        >>> from shuntref.theory.theorems import THEOREMS
+        >>> found = THEOREMS["weakening-the-field"].example()
+        >>> found.condition_holds, found.conclusion_fails
+        (True, False)
+        """
         return self._try(self.trial.inside)
 
     def _try(self, written: Mapping[str, str]) -> Counterexample:

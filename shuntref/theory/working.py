@@ -28,7 +28,8 @@ class Options:
     'separate'. ``reaction``: armature reaction in proportion to the armature current. ``detail``: 'field_current' stops
     at the field current, 'totals' goes on to the field circuit's resistance, 'parts' splits both circuits' resistances
     into their two parts. ``given``: what is known of the load, 'torque', 'speed' or 'current'. ``load``: 'torque',
-    'quadratic' or 'constant_power'. ``branch``: which of two roots, 'upper' or 'lower'; '' means the one the machine runs on.
+    'quadratic' or 'constant_power'. ``branch``: which of two roots, 'upper' or 'lower'; '' means the one the
+    machine runs on.
     """
 
     brush_drop: bool = False
@@ -48,13 +49,33 @@ class Options:
 
 
 def brush(ws: Worksheet, o: Options) -> None:
-    """Drop the brush drop unless it is wanted."""
+    """Drop the brush drop unless it is wanted.
+
+    Examples
+    --------
+    >>> sheet = Worksheet()
+    >>> sheet.state("armature-circuit")
+    >>> brush(sheet, Options())
+    >>> sheet.current.rhs
+    armature_circuit_resistance*armature_current + back_emf
+    """
     if not o.brush_drop:
         ws.use("brush-drop-neglected", "brush_drop")
 
 
 def field_side(ws: Worksheet, o: Options) -> None:
-    """Carry a field current on to voltage over resistance, as far as the wanted detail."""
+    """Carry a field current on to voltage over resistance, as far as the wanted detail.
+
+    Examples
+    --------
+    >>> sheet = Worksheet()
+    >>> sheet.state("flux-proportional")
+    >>> sheet.use("effective-field-current", "effective_field_current")
+    >>> sheet.use("reaction-none", "reaction_field_current")
+    >>> field_side(sheet, Options())
+    >>> sheet.current.rhs
+    flux_constant*supply_voltage/field_circuit_resistance
+    """
     if o.detail == "field_current":
         return
     ws.use("field-circuit", "field_current")
@@ -63,7 +84,16 @@ def field_side(ws: Worksheet, o: Options) -> None:
 
 
 def flux_curve(ws: Worksheet, o: Options) -> None:
-    """Replace k_phi by its flux curve, and the field current in it as far as the wanted detail."""
+    """Replace k_phi by its flux curve, and the field current in it as far as the wanted detail.
+
+    Examples
+    --------
+    >>> sheet = Worksheet()
+    >>> sheet.state("torque")
+    >>> flux_curve(sheet, Options(flux="proportional"))
+    >>> sheet.current.rhs
+    armature_current*flux_constant*supply_voltage/field_circuit_resistance
+    """
     if o.flux == "general":
         return
     ws.use(f"flux-{o.flux}", "k_phi")
@@ -73,7 +103,17 @@ def flux_curve(ws: Worksheet, o: Options) -> None:
 
 
 def parts(ws: Worksheet, o: Options) -> None:
-    """Split both circuits' resistances in their parts where that detail is wanted."""
+    """Split both circuits' resistances in their parts where that detail is wanted.
+
+    Examples
+    --------
+    >>> sheet = Worksheet()
+    >>> sheet.state("armature-circuit")
+    >>> sheet.use("brush-drop-neglected", "brush_drop")
+    >>> parts(sheet, Options(detail="parts"))
+    >>> sheet.current.rhs
+    armature_current*(added_armature_resistance + armature_resistance) + back_emf
+    """
     if o.detail == "parts":
         ws.use("armature-circuit-resistance", "armature_circuit_resistance")
         ws.use("field-circuit-resistance", "field_circuit_resistance")
@@ -84,6 +124,14 @@ def supply_behind_line(ws: Worksheet, o: Options) -> None:
 
     The drop in the line depends on both currents: the field current follows the supply voltage, the armature current
     is given, or follows a given torque or speed.
+
+    Examples
+    --------
+    >>> sheet = Worksheet()
+    >>> supply_behind_line(sheet, Options(line_resistance=True))
+    >>> sheet.current.rhs
+    field_circuit_resistance*(-electromagnetic_torque*line_resistance +
+    k_phi*source_voltage)/(k_phi*(field_circuit_resistance + line_resistance))
     """
     if not o.line_resistance:
         return
@@ -105,13 +153,31 @@ def supply_behind_line(ws: Worksheet, o: Options) -> None:
 
 
 def behind_line(ws: Worksheet, o: Options) -> None:
-    """Put in the supply voltage found behind the line."""
+    """Put in the supply voltage found behind the line.
+
+    Examples
+    --------
+    >>> sheet = Worksheet()
+    >>> supply_behind_line(sheet, Options(line_resistance=True, connection="separate"))
+    >>> sheet.state("shunt-connection")
+    >>> behind_line(sheet, Options(line_resistance=True))
+    >>> sheet.current.rhs
+    -electromagnetic_torque*line_resistance/k_phi + source_voltage
+    """
     if o.line_resistance:
         ws.put("supply")
 
 
 def speed_of_k_phi(ws: Worksheet, o: Options) -> None:
-    """Arrive at the speed equation in terms of the flux and the torque."""
+    """Arrive at the speed equation in terms of the flux and the torque.
+
+    Examples
+    --------
+    >>> sheet = Worksheet()
+    >>> speed_of_k_phi(sheet, Options())
+    >>> sheet.current.rhs
+    -armature_circuit_resistance*electromagnetic_torque/k_phi**2 + supply_voltage/k_phi
+    """
     ws.state("armature-circuit")
     brush(ws, o)
     ws.use("armature-emf", "back_emf")
@@ -120,7 +186,16 @@ def speed_of_k_phi(ws: Worksheet, o: Options) -> None:
 
 
 def k_phi_for_speed(ws: Worksheet, o: Options) -> None:
-    """Arrive at the flux that gives a wanted speed."""
+    """Arrive at the flux that gives a wanted speed.
+
+    Examples
+    --------
+    >>> sheet = Worksheet()
+    >>> k_phi_for_speed(sheet, Options())
+    >>> sheet.current.rhs
+    supply_voltage/(2*speed) + sqrt(-4*armature_circuit_resistance*electromagnetic_torque*speed +
+    supply_voltage**2)/(2*speed)
+    """
     ws.state("armature-circuit")
     brush(ws, o)
     ws.use("armature-emf", "back_emf")
@@ -129,7 +204,15 @@ def k_phi_for_speed(ws: Worksheet, o: Options) -> None:
 
 
 def field_current_of_k_phi(ws: Worksheet, o: Options) -> None:
-    """Arrive at the field current that gives a flux, on the curve of the options."""
+    """Arrive at the field current that gives a flux, on the curve of the options.
+
+    Examples
+    --------
+    >>> sheet = Worksheet()
+    >>> field_current_of_k_phi(sheet, Options(flux="froehlich"))
+    >>> sheet.current.rhs
+    froehlich_b*(k_phi - remanent_k_phi)/(froehlich_a - k_phi + remanent_k_phi)
+    """
     ws.state(f"flux-{o.flux}")
     ws.use("effective-field-current", "effective_field_current")
     ws.use("reaction-none", "reaction_field_current")

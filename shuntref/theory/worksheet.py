@@ -77,7 +77,7 @@ def solve_for(equation: sp.Eq, unknown: sp.Symbol, branch: str = "") -> sp.Expr:
     E/k
     """
     if equation.lhs == unknown and not equation.rhs.has(unknown):
-        return sp.sympify(equation.rhs)
+        return equation.rhs
     numerator = sp.numer(sp.together(equation.lhs - equation.rhs))
     roots = _roots(numerator, unknown)
     if len(roots) == 1:
@@ -145,6 +145,17 @@ class Worksheet:
     >>> sheet.solve("speed")
     >>> sheet.current
     Eq(speed, back_emf/k_phi)
+    >>> sheet.keep("speed of EMF")
+    >>> sheet.state("speed-conversion")
+    >>> sheet.solve("speed_rpm")
+    >>> sheet.put("speed of EMF")
+    >>> sheet.current
+    Eq(speed_rpm, 30*back_emf/(pi*k_phi))
+    >>> sheet.take_up("speed of EMF")
+    >>> sheet.use("armature-drop-neglected", "back_emf")
+    >>> sheet.name("ideal_no_load_speed")
+    >>> [step.kind for step in sheet.steps]
+    ['law', 'solve', 'law', 'solve', 'substitute', 'return', 'substitute', 'name']
     """
 
     def __init__(self) -> None:
