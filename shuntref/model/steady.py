@@ -66,7 +66,7 @@ def steady_state(
     quantities : names, optional
         What is wanted; nothing else is computed for arrays. All by default.
     all_solutions : bool
-        Also find every other balance, in ``other_solutions``.
+        Also find every other balance, in ``other_solutions``; point by point, for a study rather than a sweep.
     workers : int
         Threads that share the blocks of a large call.
     out : mapping of arrays, optional
