@@ -70,7 +70,9 @@ class _Shortfall:
         current = torque / k_phi
         field = self.reaction.field_current_for(self.flux, k_phi, current)
         least = self.flux.limits[0] if self.flux.limits is not None else 0.0
-        below = np.isnan(field) & (k_phi < self.flux.k_phi_at(least))  # a level end: no field at all, for the walk's sake
+        below = np.isnan(field) & (
+            k_phi < self.flux.k_phi_at(least)
+        )  # a level end: no field at all, for the walk's sake
         lacking = k_phi * speed + current * total + line * np.where(below, least, field) - net
         return np.where(np.isnan(lacking), np.inf, lacking)
 

@@ -98,9 +98,7 @@ def _current(balance: TorqueBalance, omega: float) -> float:
         return float(driving / resistance)
 
     def left_over(current: float) -> float:
-        return float(
-            balance.u0 - sign * balance.brush_drop - resistance * current - balance.k_phi(current) * omega
-        )
+        return float(balance.u0 - sign * balance.brush_drop - resistance * current - balance.k_phi(current) * omega)
 
     from scipy.optimize import brentq
 
