@@ -170,6 +170,17 @@ def test_condition_that_is_an_equation_holds_to_rounding():
     assert not balance.margin_at({"electromagnetic_torque": 0.31, "load_torque": 0.2, "loss_torque": 0.1}).holds
 
 
+@pytest.mark.parametrize(("torque", "lowers"), [(6.0, True), (-0.3, False), (-6.0, True)])
+def test_line_resistance_lowers_the_speed_where_torque_and_line_current_agree(torque, lowers):
+    """120 V at the terminals, 160 ohm of field, c = 1: k_phi is 0.75 whatever the torque. One ohm goes into the line."""
+    k, U = 0.75, 120.0
+    current = torque / k + U / 160.0
+    found = theorem("line-resistance").margin_at({"electromagnetic_torque": torque, "line_current": current})
+    source = U + 1.0 * current
+    at_source = speed(source, k * source / U, torque, 0.8)
+    assert (speed(U, k, torque, 0.8) < at_source) == lowers == found.holds
+
+
 def test_missing_quantity_of_a_margin_is_named():
     with pytest.raises(ValueError, match=r"needs .*k_phi"):
         theorem("weakening-the-field").margin_at({"supply_voltage": 120.0})

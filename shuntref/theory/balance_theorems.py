@@ -222,8 +222,8 @@ THEOREMS: tuple[Theorem, ...] = (
         ),
         Trial("speed with 1 ohm in the line, less speed without", _through_the_line, "negative",
               _SHUNT | {"line_resistance": "1"}, _SHUNT | {"line_resistance": "1", "electromagnetic_torque": "-1/2"}),
-        Margin("torque above zero, where the direction turns round", _T, "N m", "electromagnetic_torque",
-               lambda: sp.Integer(0)),
+        Margin("torque times line current; positive where line resistance lowers the speed", _T * s("line_current"), "N m A",
+               "electromagnetic_torque", lambda: sp.Integer(0)),
     ),
     Theorem(
         "power-balance",
