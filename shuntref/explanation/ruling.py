@@ -208,7 +208,8 @@ def _voltage(story: Account) -> Ruling:
     if machine.connection == "shunt" and story.acts_on == "line":
         words = "It turns round where torque and line current have different signs: a light load that drives the machine."
         turning = Turning("line_current", 0.0, None, words)
-        return Ruling(*_theorem("line-resistance"), "electromagnetic_torque", before, after, turning)
+        before, after = (point["electromagnetic_torque"] * point["line_current"] for point in (story.before, story.after))
+        return Ruling(*_theorem("line-resistance"), "torque times line current", before, after, turning)
     if machine.connection == "shunt" and story.acts_on == "supply":
         if isinstance(machine.flux, ProportionalFlux):
             turning = Turning("electromagnetic_torque", 0.0, None,

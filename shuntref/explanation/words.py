@@ -176,6 +176,8 @@ def _rule(rule: Ruling) -> str:
         name = rule.margin_of
         of = "E - U/2" if name == "back_emf" else "T"
         lines.append(f"  Margin, {of}: {_v(name, rule.margin_before)} before, {_v(name, rule.margin_after)} after.")
+    elif rule.theorem == "line-resistance":
+        lines.append(f"  Margin, T I: {rule.margin_before:.4g} before, {rule.margin_after:.4g} after, in N m A.")
     elif rule.theorem == "rising-characteristic":
         lines.append(f"  Margin, R/U - d/I_f: {rule.margin_before:.4g} before, {rule.margin_after:.4g} after, in 1/A.")
     else:
