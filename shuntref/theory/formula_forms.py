@@ -8,7 +8,7 @@ between the two. This room knows the names only, not the functions.
 from __future__ import annotations
 
 import inspect
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 
 import sympy as sp
 
@@ -19,7 +19,7 @@ from shuntref.theory.laws import law
 from shuntref.theory.symbols import symbol as s
 from shuntref.theory.worksheet import Worksheet, solve_for
 
-__all__ = ["ALIASES", "FORMULA_FORMS", "OWN_ALIASES", "formula_form", "tie"]
+__all__ = ["ALIASES", "FORMULA_FORMS", "OWN_ALIASES", "formula_form", "numeric_form", "tie"]
 
 Form = Callable[[], sp.Expr]
 
@@ -241,6 +241,45 @@ def _argument(formula: str, parameter: str) -> sp.Expr:
     own: Mapping[str, Callable[[], sp.Expr]] = OWN_ALIASES.get(formula, {})
     meaning = own.get(parameter) or ALIASES.get(parameter)
     return meaning() if meaning is not None else s(parameter)
+
+
+def numeric_form(name: str, parameters: Sequence[str]) -> Callable[..., object]:
+    """Return the derived form as a function of mpmath numbers, for evaluation in any number of digits.
+
+    Parameters
+    ----------
+    name : name of the formula
+    parameters : names of its arguments, in their order; ``pi`` is left out
+
+    Raises
+    ------
+    ValueError
+        No form of that name, or one that depends on something beyond the parameters.
+
+    Examples
+    --------
+    >>> import mpmath
+    >>> with mpmath.workdps(30):
+    ...     print(numeric_form("peak_speed", ("supply_voltage", "torque", "resistance"))(mpmath.mpf(120), 6, 1))
+    600.0
+    """
+    form = formula_form(name)
+    stands: list[sp.Symbol] = []
+    for position, parameter in enumerate(parameters):
+        placeholder = sp.Symbol(f"argument_{position}", real=True)
+        stands.append(placeholder)
+        meaning = _argument(name, parameter)
+        if meaning.is_Symbol:
+            form = form.xreplace({meaning: placeholder})
+        else:  # the net voltage: supply voltage less brush drop
+            form = sp.cancel(form.xreplace({s("supply_voltage"): placeholder + s("brush_drop")}))
+    if form.free_symbols - set(stands):  # what the form does not depend on may still stand in it
+        form = sp.cancel(form)
+    rest = form.free_symbols - set(stands)
+    if rest:
+        raise ValueError(f"{name}: the derived form depends on {', '.join(sorted(map(str, rest)))} beyond its arguments")
+    function: Callable[..., object] = sp.lambdify(stands, form, modules="mpmath")
+    return function
 
 
 def tie(name: str, function: Callable[..., object]) -> Check:
