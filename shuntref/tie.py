@@ -36,4 +36,6 @@ def checks() -> Iterator[Check]:
     for name in names:
         yield tie(name, getattr(formulas, name))
     alone = sorted(set(names) ^ set(FORMULA_FORMS))
-    yield Check("formulas", "every numeric formula has a derived form, and every form a formula", not alone, ", ".join(alone))
+    yield Check(
+        "formulas", "every numeric formula has a derived form, and every form a formula", not alone, ", ".join(alone)
+    )

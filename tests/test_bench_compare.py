@@ -33,14 +33,29 @@ SURE = replace(BENCH, uncertainties={name: 0.1 * u for name, u in BENCH.uncertai
 SETTINGS = ((0.0, 0.0), (14.0, 0.0), (30.0, 0.0), (40.0, 0.0), (0.0, 2.2), (0.0, 5.7), (0.0, 7.9))
 
 
-def log_of(machine=SURE.machine, load=SURE.load, *, settings=SETTINGS, faults=None, read=("field_current", "armature_current"),
-           speed_factor=1.0, line_resistance=0.0, seed=5):
+def log_of(
+    machine=SURE.machine,
+    load=SURE.load,
+    *,
+    settings=SETTINGS,
+    faults=None,
+    read=("field_current", "armature_current"),
+    speed_factor=1.0,
+    line_resistance=0.0,
+    seed=5,
+):
     """A log whose readings scatter as the meters say; ``faults`` maps a run to what was really set."""
     generator = np.random.default_rng(seed)
     runs = []
     for position, (in_field, in_armature) in enumerate(settings, start=1):
-        really = {"added_field_resistance": in_field, "added_armature_resistance": in_armature,
-                  "line_resistance": line_resistance, "source_voltage": 120.0, "load": load, "factor": speed_factor}
+        really = {
+            "added_field_resistance": in_field,
+            "added_armature_resistance": in_armature,
+            "line_resistance": line_resistance,
+            "source_voltage": 120.0,
+            "load": load,
+            "factor": speed_factor,
+        }
         really |= (faults or {}).get(str(position), {})
         factor = really.pop("factor")
         state = steady_state(machine, **really)
@@ -186,8 +201,12 @@ def test_correct_runs_agree_about_as_often_as_a_95_percent_interval_should():
 def test_runs_that_the_curve_was_fitted_to_are_not_compared():
     found = identify(LOG, METERS)
     compared = {(run.run.test, run.run.name) for run in compare(BENCH, LOG, found).runs}
-    fitted = {(run.test, run.name) for stage in found.stages for run in stage.runs
-              if stage.what in ("magnetisation curve", "loss torque")}
+    fitted = {
+        (run.test, run.name)
+        for stage in found.stages
+        for run in stage.runs
+        if stage.what in ("magnetisation curve", "loss torque")
+    }
     assert fitted
     assert not compared & fitted
 

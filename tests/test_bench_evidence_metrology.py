@@ -16,7 +16,9 @@ def test_every_check_passes_and_names_its_source():
 
 
 def test_a_wrong_curve_is_not_certified(monkeypatch):
-    monkeypatch.setitem(evidence_metrology.CERTIFIED_MODELS, "misra1d", lambda x, b1, b2: b1 * b2 * x / (1.0001 + b2 * x))
+    monkeypatch.setitem(
+        evidence_metrology.CERTIFIED_MODELS, "misra1d", lambda x, b1, b2: b1 * b2 * x / (1.0001 + b2 * x)
+    )
     failed = [check for check in evidence_metrology._fit_checks() if not check.passed]
     assert len(failed) == 2
 

@@ -38,8 +38,13 @@ def test_norris_line_has_the_certified_values():
     fit = fit_line(data["x"], data["y"])
     assert digits(fit.values, data["values"]) >= data["digits"]
     assert digits(fit.standard_uncertainties, data["standard_deviations"]) >= data["digits"] - 2
-    assert digits([fit.residual_sd, fit.sum_of_squares],
-                  [data["residual_standard_deviation"], data["residual_sum_of_squares"]]) >= data["digits"] - 2
+    assert (
+        digits(
+            [fit.residual_sd, fit.sum_of_squares],
+            [data["residual_standard_deviation"], data["residual_sum_of_squares"]],
+        )
+        >= data["digits"] - 2
+    )
     assert fit.degrees_of_freedom == data["degrees_of_freedom"]
 
 
@@ -83,8 +88,13 @@ def test_parameters_that_act_alike_are_reported_not_returned():
 
 def test_a_search_that_is_stopped_early_is_not_called_converged():
     data = STRD["mgh09"]
-    fit = fit_curve(MODELS["mgh09"], data["x"], data["y"], dict(zip(data["names"], data["starts"][0], strict=True)),
-                    most_evaluations=5)
+    fit = fit_curve(
+        MODELS["mgh09"],
+        data["x"],
+        data["y"],
+        dict(zip(data["names"], data["starts"][0], strict=True)),
+        most_evaluations=5,
+    )
     assert not fit.converged
 
 
@@ -110,15 +120,18 @@ def test_as_many_readings_as_unknowns_leave_nothing_to_judge_by():
     assert fit.standard_uncertainty("slope") == pytest.approx(0.1 * np.sqrt(2))
 
 
-@pytest.mark.parametrize(("call", "words"), [
-    (lambda: fit_line([1.0], [1.0]), "1 reading cannot determine 2 unknowns"),
-    (lambda: fit_line([1.0, 2.0], [1.0, float("nan")]), "entry 2"),
-    (lambda: fit_line([1.0, 2.0, 3.0], [1.0, 2.0]), "3 numbers"),
-    (lambda: fit_linear([[1.0]], [1.0, 2.0], ["a"]), "shape"),
-    (lambda: fit_line([1, 2, 3], [1, 2, 3], standard_uncertainties=0.0), "above zero"),
-    (lambda: fit_line([1, 2, 3], [1, 2, 3], scale="guess"), "accepted are"),
-    (lambda: fit_line([1, 2, 3], [1, 2, 3], scale="stated"), "needs the standard uncertainties"),
-])
+@pytest.mark.parametrize(
+    ("call", "words"),
+    [
+        (lambda: fit_line([1.0], [1.0]), "1 reading cannot determine 2 unknowns"),
+        (lambda: fit_line([1.0, 2.0], [1.0, float("nan")]), "entry 2"),
+        (lambda: fit_line([1.0, 2.0, 3.0], [1.0, 2.0]), "3 numbers"),
+        (lambda: fit_linear([[1.0]], [1.0, 2.0], ["a"]), "shape"),
+        (lambda: fit_line([1, 2, 3], [1, 2, 3], standard_uncertainties=0.0), "above zero"),
+        (lambda: fit_line([1, 2, 3], [1, 2, 3], scale="guess"), "accepted are"),
+        (lambda: fit_line([1, 2, 3], [1, 2, 3], scale="stated"), "needs the standard uncertainties"),
+    ],
+)
 def test_what_cannot_be_fitted_is_refused_in_words(call, words):
     with pytest.raises(ValueError, match=words):
         call()

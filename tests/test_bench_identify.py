@@ -25,8 +25,9 @@ from shuntref.bench.no_load_examples import no_load_examples
 from shuntref.bench.readings import BenchLog, Run, read_log
 
 NONE = InstrumentSet()
-IDEAL = InstrumentSet(tuple(dataclasses.replace(m, percent_of_reading=0.0, scatter=0.0, resolution=0.0)
-                            for m in METERS.instruments))
+IDEAL = InstrumentSet(
+    tuple(dataclasses.replace(m, percent_of_reading=0.0, scatter=0.0, resolution=0.0) for m in METERS.instruments)
+)
 
 
 def log_of(*rows, test=""):
@@ -75,7 +76,9 @@ def test_each_meters_error_moves_the_result_as_stated(name):
         again = bench.identified(moved(log, meter, lambda v, g=gain: v * (1 + g)), np.random.default_rng(0)).parameters
         expected = again.values - estimates.values
         # first order against a full refit: second-order terms are of the relative size of the gain, some 0.2 %
-        assert column == pytest.approx(expected, rel=0.03, abs=2e-3 * float(np.max(estimates.standard_uncertainties)) + 1e-9)
+        assert column == pytest.approx(
+            expected, rel=0.03, abs=2e-3 * float(np.max(estimates.standard_uncertainties)) + 1e-9
+        )
         checked += 1
     assert checked >= 4
 
@@ -86,7 +89,9 @@ def test_the_stated_scatter_is_that_of_repeated_logs():
     generator = np.random.default_rng(5)
     rows, stated = [], []
     for _ in range(150):
-        found = identify(simulated_log(generator, bench.runs, meters), meters, remanence=False, loss_law="constant").parameters
+        found = identify(
+            simulated_log(generator, bench.runs, meters), meters, remanence=False, loss_law="constant"
+        ).parameters
         rows.append(found.values)
         stated.append(found.covariance)
     seen, mean = np.cov(np.array(rows).T), np.mean(stated, axis=0)
@@ -111,8 +116,10 @@ def test_stated_uncertainties_cover_the_truth_in_a_thousand_repetitions(bench, c
 def test_leaving_the_meters_limits_out_of_the_statement_is_noticed():
     bench = BENCHES["separate tests"]
     blind = InstrumentSet(tuple(dataclasses.replace(m, percent_of_reading=0.0) for m in METERS.instruments))
-    careless = dataclasses.replace(bench, identified=lambda log, generator: identify(
-        log, blind, remanence=True, loss_law="constant and proportional"))
+    careless = dataclasses.replace(
+        bench,
+        identified=lambda log, generator: identify(log, blind, remanence=True, loss_law="constant and proportional"),
+    )
     rates = coverage_experiment(100, 20, bench=careless).rates
     assert rates["field_resistance"] < 0.6
     assert rates["armature_resistance"] < 0.9
@@ -148,7 +155,9 @@ def test_one_wrong_reading_is_named_with_its_line():
 
 
 def test_a_brush_drop_that_changes_with_current_shows():
-    rows = [{"armature_current": i, "armature_voltage": 0.8 * i + 2.0 * i / (i + 2.0)} for i in np.linspace(0.5, 12, 14)]
+    rows = [
+        {"armature_current": i, "armature_voltage": 0.8 * i + 2.0 * i / (i + 2.0)} for i in np.linspace(0.5, 12, 14)
+    ]
     found = armature_from_volt_ampere(log_of(*rows, test="volt-ampere"), NONE)
     assert any("bend" in w for w in found.warnings)
 
@@ -160,14 +169,23 @@ def test_currents_too_much_alike_cannot_separate_resistance_from_drop():
 
 
 def test_field_resistance_takes_the_added_one_off_and_travels_to_another_temperature():
-    rows = [{"supply_voltage": 120.0, "field_current": 120.0 / (160.0 + r), "added_field_resistance": r,
-             "winding_temperature": 40.0} for r in (0.0, 20.0, 40.0)]
+    rows = [
+        {
+            "supply_voltage": 120.0,
+            "field_current": 120.0 / (160.0 + r),
+            "added_field_resistance": r,
+            "winding_temperature": 40.0,
+        }
+        for r in (0.0, 20.0, 40.0)
+    ]
     found = field_resistance(log_of(*rows), NONE)
     assert found.value("field_resistance") == pytest.approx(160.0)
     # (235 + 75)/(235 + 40) worked by hand
     warm = field_resistance_at(found.estimates, 75.0, 235.0)
     assert warm.value("field_resistance") == pytest.approx(160.0 * 310.0 / 275.0)
-    cold = field_resistance(log_of(*[{k: v for k, v in row.items() if k != "winding_temperature"} for row in rows]), NONE)
+    cold = field_resistance(
+        log_of(*[{k: v for k, v in row.items() if k != "winding_temperature"} for row in rows]), NONE
+    )
     assert any("no winding temperature" in w for w in cold.warnings)
     with pytest.raises(ValueError, match="without a winding temperature"):
         field_resistance_at(cold.estimates, 75.0, 235.0)
@@ -181,8 +199,10 @@ def test_a_field_that_warms_up_during_the_readings_shows():
 
 def test_winding_resistance_from_speeds_alone_does_not_care_about_the_tachometer():
     def log(gain):
-        return log_of(*[{"speed_rpm": gain * 9.0 * (160.0 + r), "added_field_resistance": r} for r in (0.0, 30.0, 60.0, 90.0)],
-                      test="no-load")
+        return log_of(
+            *[{"speed_rpm": gain * 9.0 * (160.0 + r), "added_field_resistance": r} for r in (0.0, 30.0, 60.0, 90.0)],
+            test="no-load",
+        )
 
     meters = InstrumentSet((Instrument("tacho", ("speed_rpm",), percent_of_reading=5.0),))
     for gain in (1.0, 1.05):
@@ -205,7 +225,9 @@ def test_saturation_bends_the_speed_line_and_is_said():
     rows = []
     for r in np.linspace(0.0, 120.0, 9):
         current = 120.0 / (160.0 + r)
-        rows.append({"speed_rpm": 120.0 / (1.6 * current / (0.9 + current)) * 30 / math.pi, "added_field_resistance": float(r)})
+        rows.append(
+            {"speed_rpm": 120.0 / (1.6 * current / (0.9 + current)) * 30 / math.pi, "added_field_resistance": float(r)}
+        )
     rng = np.random.default_rng(4)
     for row in rows:
         row["speed_rpm"] += rng.standard_normal()
@@ -213,7 +235,8 @@ def test_saturation_bends_the_speed_line_and_is_said():
     # U/k_phi = (b (R_f + R_fx) + U)/a for a Froehlich curve: a straight line still, that cuts zero at R_f + U/b
     assert not any("straight line" in w for w in straight.warnings)
     assert abs(straight.value("effective_field_resistance") - (160.0 + 120.0 / 0.9)) < straight.expanded_uncertainty(
-        "effective_field_resistance")
+        "effective_field_resistance"
+    )
     for row in rows:
         row["speed_rpm"] *= 1.0 + 4e-6 * (row["added_field_resistance"] - 60.0) ** 2
     bent = effective_field_resistance(log_of(*rows, test="no-load"), NONE)
@@ -225,8 +248,14 @@ def test_saturation_shows_when_both_field_resistances_are_compared():
     for k, r in enumerate((0.0, 30.0, 60.0, 90.0, 120.0)):
         current = 120.0 / (160.0 + r)
         wobble = 1.0 + 2e-4 * (-1) ** k
-        rows.append({"speed_rpm": 120.0 / (1.6 * current / (0.9 + current)) * 30 / math.pi * wobble, "supply_voltage": 120.0,
-                     "added_field_resistance": r, "field_current": current})
+        rows.append(
+            {
+                "speed_rpm": 120.0 / (1.6 * current / (0.9 + current)) * 30 / math.pi * wobble,
+                "supply_voltage": 120.0,
+                "added_field_resistance": r,
+                "field_current": current,
+            }
+        )
     found = identify(log_of(*rows, test="no-load"), METERS)
     assert any("differs by +13" in w and "saturates" in w for w in found.warnings)
 
@@ -239,8 +268,10 @@ def test_a_loaded_or_misplaced_resistor_is_not_read_as_a_field_resistance():
         effective_field_resistance(log_of(*rows[:2], test="no-load"), NONE)
 
 
-CURVE = [{"field_current": i, "speed_rpm": 1500.0, "back_emf": (0.03 + 1.6 * i / (0.9 + i)) * 50 * math.pi}
-         for i in (0.0, 0.1, 0.2, 0.4, 0.6, 0.8, 1.0)]
+CURVE = [
+    {"field_current": i, "speed_rpm": 1500.0, "back_emf": (0.03 + 1.6 * i / (0.9 + i)) * 50 * math.pi}
+    for i in (0.0, 0.1, 0.2, 0.4, 0.6, 0.8, 1.0)
+]
 
 
 def test_the_curve_as_a_table_goes_through_the_readings():
@@ -254,7 +285,9 @@ def test_the_curve_as_a_table_goes_through_the_readings():
 
 def test_remanence_that_does_not_stand_out_is_left_out_and_said():
     rng = np.random.default_rng(6)
-    rows = [{**row, "back_emf": row["back_emf"] - 0.03 * 50 * math.pi + 0.3 * rng.standard_normal()} for row in CURVE[1:]]
+    rows = [
+        {**row, "back_emf": row["back_emf"] - 0.03 * 50 * math.pi + 0.3 * rng.standard_normal()} for row in CURVE[1:]
+    ]
     found = magnetisation_curve(log_of(*rows, test="generator"), NONE)
     assert found.estimates.names == ("froehlich_a", "froehlich_b")
     assert any("does not stand out" in w for w in found.warnings)
@@ -264,8 +297,10 @@ def test_remanence_that_does_not_stand_out_is_left_out_and_said():
 
 def test_a_curve_that_hardly_bends_says_that_it_does_not_determine_froehlich():
     rng = np.random.default_rng(8)
-    rows = [{"field_current": i, "speed_rpm": 1500.0, "back_emf": 157.0 * i * (1 - 0.02 * i) + 0.05 * rng.standard_normal()}
-            for i in np.linspace(0.1, 1.0, 9)]
+    rows = [
+        {"field_current": i, "speed_rpm": 1500.0, "back_emf": 157.0 * i * (1 - 0.02 * i) + 0.05 * rng.standard_normal()}
+        for i in np.linspace(0.1, 1.0, 9)
+    ]
     found = magnetisation_curve(log_of(*rows, test="generator"), NONE, remanence=False)
     assert any("hardly bends" in w for w in found.warnings)
     assert any("told apart poorly" in w for w in found.warnings)
@@ -303,18 +338,23 @@ def loss_log(terms, noise=0.002, seed=9):
         omega = speed * math.pi / 30
         torque = sum(t * omega**k for k, t in enumerate(terms))
         current = torque / 0.75 * (1 + noise * rng.standard_normal())
-        rows.append({"supply_voltage": 0.75 * omega + 1.8 + 0.8 * current, "armature_current": current, "speed_rpm": speed})
+        rows.append(
+            {"supply_voltage": 0.75 * omega + 1.8 + 0.8 * current, "armature_current": current, "speed_rpm": speed}
+        )
     return log_of(*rows, test="no-load")
 
 
 KNOWN = fixed({"armature_resistance": 0.8, "brush_drop": 1.8})
 
 
-@pytest.mark.parametrize(("terms", "names"), [
-    ((0.4,), ("loss_torque_constant",)),
-    ((0.2, 1e-3), ("loss_torque_constant", "loss_torque_proportional")),
-    ((0.2, 0.0, 1e-5), ("loss_torque_constant", "loss_torque_square")),
-])
+@pytest.mark.parametrize(
+    ("terms", "names"),
+    [
+        ((0.4,), ("loss_torque_constant",)),
+        ((0.2, 1e-3), ("loss_torque_constant", "loss_torque_proportional")),
+        ((0.2, 0.0, 1e-5), ("loss_torque_constant", "loss_torque_square")),
+    ],
+)
 def test_the_speed_law_of_the_loss_torque_is_found_and_not_overdone(terms, names):
     found = loss_torque(loss_log(terms), NONE, known=KNOWN)
     assert found.estimates.names == names
@@ -397,15 +437,19 @@ def test_published_no_load_tests_come_out_as_printed(example):
 
 
 def test_a_zero_where_none_can_be_is_named():
-    rows = [{**CURVE[k], "speed_rpm": 1500.0 if k != 3 else 0.0, "supply_voltage": 120.0, "armature_current": 0.5}
-            for k in range(1, 6)]
+    rows = [
+        {**CURVE[k], "speed_rpm": 1500.0 if k != 3 else 0.0, "supply_voltage": 120.0, "armature_current": 0.5}
+        for k in range(1, 6)
+    ]
     rows = [{n: v for n, v in row.items() if n != "back_emf"} for row in rows]
     with pytest.raises(FitError, match=r"run 3 \(line 4\) has no speed"):
         magnetisation_curve(log_of(*rows, test="no-load"), NONE, known=KNOWN)
 
 
 def test_draws_of_thousands_of_readings_keep_their_covariance():
-    found = identify(simulated_log(np.random.default_rng(1), BENCHES["motor only"].runs), METERS, remanence=False).parameters
+    found = identify(
+        simulated_log(np.random.default_rng(1), BENCHES["motor only"].runs), METERS, remanence=False
+    ).parameters
     draws = found.sample(40_000, np.random.default_rng(2))
     # a t distribution with n degrees of freedom has n/(n - 2) times the variance of its scale
     widen = np.array([s.dof / (s.dof - 2) if math.isfinite(s.dof) else 1.0 for s in found.sources])

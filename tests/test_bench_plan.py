@@ -62,9 +62,13 @@ def test_every_recommended_run_keeps_every_limit_with_its_uncertainty():
 
 def test_recommended_runs_stay_below_the_speed_limit_should_the_load_come_off():
     for run in PLAN.runs:
-        state = steady_state(BENCH.machine, supply_voltage=BENCH.supply_voltage, load_torque=0.0,
-                             added_field_resistance=run.resistance if run.circuit == "field" else 0.0,
-                             added_armature_resistance=run.resistance if run.circuit == "armature" else 0.0)
+        state = steady_state(
+            BENCH.machine,
+            supply_voltage=BENCH.supply_voltage,
+            load_torque=0.0,
+            added_field_resistance=run.resistance if run.circuit == "field" else 0.0,
+            added_armature_resistance=run.resistance if run.circuit == "armature" else 0.0,
+        )
         assert state.speed_rpm < BENCH.limits.speed_rpm
 
 
@@ -75,9 +79,13 @@ def test_without_that_rule_the_plan_goes_further():
 
 def test_runs_are_predicted_by_the_model_itself():
     for run in PLAN.runs:
-        state = steady_state(BENCH.machine, supply_voltage=120.0, load=BENCH.load,
-                             added_field_resistance=run.resistance if run.circuit == "field" else 0.0,
-                             added_armature_resistance=run.resistance if run.circuit == "armature" else 0.0)
+        state = steady_state(
+            BENCH.machine,
+            supply_voltage=120.0,
+            load=BENCH.load,
+            added_field_resistance=run.resistance if run.circuit == "field" else 0.0,
+            added_armature_resistance=run.resistance if run.circuit == "armature" else 0.0,
+        )
         assert run.speed_rpm == pytest.approx(state.speed_rpm, rel=1e-12)
         assert run.values["efficiency"] == pytest.approx(state.efficiency, rel=1e-12)
         if run.duty is not None:
@@ -108,8 +116,18 @@ def test_every_setting_is_either_permitted_or_refused_by_a_named_limit():
 @settings(max_examples=15)
 @given(st.floats(1200.0, 2500.0), st.floats(3.0, 12.0), st.floats(0.2, 1.0))
 def test_no_plan_ever_recommends_a_run_beyond_the_limits(top, armature, share):
-    bench = replace(BENCH, most_elements=2, limits=replace(
-        BENCH.limits, speed_rpm=top, armature_current=armature, resistor_share=share, field_current=None, line_current=None))
+    bench = replace(
+        BENCH,
+        most_elements=2,
+        limits=replace(
+            BENCH.limits,
+            speed_rpm=top,
+            armature_current=armature,
+            resistor_share=share,
+            field_current=None,
+            line_current=None,
+        ),
+    )
     plan = make_plan(bench)
     if plan.baseline_refusal is not None:
         assert len(plan.runs) == 1
@@ -123,7 +141,9 @@ def test_no_plan_ever_recommends_a_run_beyond_the_limits(top, armature, share):
 
 def test_uncertainty_of_a_plan_is_that_of_hand_propagation():
     # proportional flux, constant torque, no brush drop: omega = U/k - T R/k^2 with k = c U/R_f; derivatives by hand
-    bench = bench_from_text(TEXT + """
+    bench = bench_from_text(
+        TEXT
+        + """
 [load]
 kind = "constant"
 load_torque = "4 N m"
@@ -133,7 +153,8 @@ field_resistance = "2 %"
 supply_voltage = "2 V"
 flux = "4 %"
 load_torque = "6 %"
-""")
+"""
+    )
     found = predict(bench_model(bench), [Setting()])
     U, R, Rf, T, c = 120.0, 0.8, 160.0, 4.0, 1.0
     k = c * U / Rf
@@ -157,9 +178,11 @@ def test_numeric_sensitivities_are_those_that_the_theory_layer_derives():
 
     expression = closed_form("speed")
     symbols = {str(symbol): symbol for symbol in expression.free_symbols}
-    bench = bench_from_text(TEXT + '[load]\nkind = "constant"\nload_torque = "4 N m"\n[uncertainty]\n'
-                            'armature_resistance = "10 %"\nfield_resistance = "0 %"\nsupply_voltage = "0 V"\n'
-                            'flux = "4 %"\nload_torque = "6 %"\n')
+    bench = bench_from_text(
+        TEXT + '[load]\nkind = "constant"\nload_torque = "4 N m"\n[uncertainty]\n'
+        'armature_resistance = "10 %"\nfield_resistance = "0 %"\nsupply_voltage = "0 V"\n'
+        'flux = "4 %"\nload_torque = "6 %"\n'
+    )
     values = {"supply_voltage": 120.0, "k_phi": 0.75, "electromagnetic_torque": 4.0, "armature_circuit_resistance": 0.8}
     assert set(symbols) == set(values)
     at = [(symbols[name], value) for name, value in values.items()]
@@ -172,8 +195,11 @@ def test_numeric_sensitivities_are_those_that_the_theory_layer_derives():
 
 
 def test_a_difference_of_two_settings_is_surer_than_either():
-    found = predict(bench_model(BENCH), [Setting(), Setting(added_field_resistance=10.0)],
-                    own_errors("added_field_resistance", [0.0, 0.1]))
+    found = predict(
+        bench_model(BENCH),
+        [Setting(), Setting(added_field_resistance=10.0)],
+        own_errors("added_field_resistance", [0.0, 0.1]),
+    )
     rows = found.speeds.sensitivities
     apart = math.sqrt(float(np.sum((rows[1] - rows[0]) ** 2)))
     assert apart < 0.4 * found.standard_uncertainty(0)
@@ -182,9 +208,13 @@ def test_a_difference_of_two_settings_is_surer_than_either():
 def test_wanted_speeds_get_a_resistor_or_the_reason_why_not():
     wanted = make_plan(replace(BENCH, wanted_speeds=(1200.0, 1650.0, 1740.0, 2600.0))).wanted
     for entry in wanted[:2]:
-        state = steady_state(BENCH.machine, supply_voltage=120.0, load=BENCH.load,
-                             added_field_resistance=entry.resistance if entry.circuit == "field" else 0.0,
-                             added_armature_resistance=entry.resistance if entry.circuit == "armature" else 0.0)
+        state = steady_state(
+            BENCH.machine,
+            supply_voltage=120.0,
+            load=BENCH.load,
+            added_field_resistance=entry.resistance if entry.circuit == "field" else 0.0,
+            added_armature_resistance=entry.resistance if entry.circuit == "armature" else 0.0,
+        )
         assert state.speed_rpm == pytest.approx(entry.wanted_rpm, rel=1e-6)
         assert entry.reached == pytest.approx(entry.wanted_rpm, rel=0.01)
         assert entry.duty.share <= BENCH.limits.resistor_share
@@ -195,7 +225,9 @@ def test_wanted_speeds_get_a_resistor_or_the_reason_why_not():
 
 
 def test_an_unreachable_speed_names_the_nearest_and_the_theorem():
-    daring = replace(BENCH, wanted_speeds=(9000.0,), limits=replace(BENCH.limits, speed_rpm=20000.0, load_may_come_off=False))
+    daring = replace(
+        BENCH, wanted_speeds=(9000.0,), limits=replace(BENCH.limits, speed_rpm=20000.0, load_may_come_off=False)
+    )
     words = make_plan(daring).wanted[0].words
     assert "no resistance added in the field circuit gives 9000 r/min" in words
     assert "the nearest is" in words
@@ -256,13 +288,20 @@ def test_every_form_of_a_plan_carries_every_caution(render):
 
 def test_combinations_are_described_as_they_are_wired():
     ten, two = single(Resistor(10.0, 50.0)), single(Resistor(2.2, 100.0))
-    assert describe_network(parallel(series(ten, two), ten)) == "(10 ohm in series with 2.2 ohm) in parallel with 10 ohm"
+    assert (
+        describe_network(parallel(series(ten, two), ten)) == "(10 ohm in series with 2.2 ohm) in parallel with 10 ohm"
+    )
     assert network_duty(ten, 1.0).remark == "within its rating; can still burn a hand"
     assert network_duty(ten, 3.0).remark == "beyond its rating"
 
 
 def test_a_guessed_machine_runs_at_its_nameplate_and_owns_up_to_its_spread():
-    plate = {"rated_supply_voltage": 220.0, "rated_line_current": 20.0, "rated_speed_rpm": 1200.0, "rated_output_power": 3500.0}
+    plate = {
+        "rated_supply_voltage": 220.0,
+        "rated_line_current": 20.0,
+        "rated_speed_rpm": 1200.0,
+        "rated_output_power": 3500.0,
+    }
     guess = guess_machine(plate, {"armature_resistance": 0.7})
     assert isinstance(guess.machine.flux, FroehlichFlux)
     state = steady_state(guess.machine, supply_voltage=220.0, load_torque=3500.0 / (1200.0 * math.pi / 30.0))
@@ -301,11 +340,11 @@ rated_power = "100 W"
         ('rated_power = "50 W"', "", "needs resistance and rated_power"),
         ("count = 3", "count = 2.5", "a whole number from 1"),
         ("count = 3", 'colour = "brown"', "unknown key 'colour'"),
-        ('[supply]', '[lamps]\nhow_many = 3\n[supply]', "unknown key 'lamps'"),
-        ('[machine]', 'machine_file = "m.toml"\n[machine]', "describe the machine once"),
-        ('[supply]', '[uncertainty]\nflux = "-3 %"\n[supply]', "never negative"),
-        ('[supply]', '[start]\nupper_current = "5 A"\nlower_current = "6 A"\n[supply]', "not below upper_current"),
-        ('[supply]', '[limits2]\n[supply]', "did you mean 'limits'"),
+        ("[supply]", "[lamps]\nhow_many = 3\n[supply]", "unknown key 'lamps'"),
+        ("[machine]", 'machine_file = "m.toml"\n[machine]', "describe the machine once"),
+        ("[supply]", '[uncertainty]\nflux = "-3 %"\n[supply]', "never negative"),
+        ("[supply]", '[start]\nupper_current = "5 A"\nlower_current = "6 A"\n[supply]', "not below upper_current"),
+        ("[supply]", "[limits2]\n[supply]", "did you mean 'limits'"),
         ("[machine]", "[machine", "not valid TOML"),
     ],
 )

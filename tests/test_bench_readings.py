@@ -12,17 +12,44 @@ from shuntref.bench.readings import BenchLogError, read_log, read_log_file
 from shuntref.quantities.column_heading import split_heading
 
 HEADINGS = {
-    "U [V]": "supply_voltage", "volts": "supply_voltage", "V (V)": "supply_voltage", "supply volts": "supply_voltage",
-    "voltage in V": "supply_voltage", "line volts": "supply_voltage", "field amps": "field_current",
-    "I_f [A]": "field_current", "If/A": "field_current", "exciting current (A)": "field_current",
-    "Ia, A": "armature_current", "armature amps": "armature_current", "armature current A": "armature_current",
-    "amps": "line_current", "I [A]": "line_current", "speed rpm": "speed_rpm", "rpm": "speed_rpm", "n, r/min": "speed_rpm",
-    "speed / r/min": "speed_rpm", "n [1/min]": "speed_rpm", "n/min-1": "speed_rpm", "speed_rpm": "speed_rpm",
-    "speed [rad/s]": "speed", "omega (rad/s)": "speed", "added field ohms": "added_field_resistance",
-    "R_fx [ohm]": "added_field_resistance", "field rheostat [Ω]": "added_field_resistance",
-    "added_armature_resistance [ohm]": "added_armature_resistance", "armature rheostat (ohm)": "added_armature_resistance",
-    "E [V]": "back_emf", "open-circuit volts": "back_emf", "torque in N m": "load_torque", "T_L [N m]": "load_torque",
-    "field temperature [°C]": "winding_temperature", "run": "run", "Setting": "run", "Remarks": "remark", "test": "test",
+    "U [V]": "supply_voltage",
+    "volts": "supply_voltage",
+    "V (V)": "supply_voltage",
+    "supply volts": "supply_voltage",
+    "voltage in V": "supply_voltage",
+    "line volts": "supply_voltage",
+    "field amps": "field_current",
+    "I_f [A]": "field_current",
+    "If/A": "field_current",
+    "exciting current (A)": "field_current",
+    "Ia, A": "armature_current",
+    "armature amps": "armature_current",
+    "armature current A": "armature_current",
+    "amps": "line_current",
+    "I [A]": "line_current",
+    "speed rpm": "speed_rpm",
+    "rpm": "speed_rpm",
+    "n, r/min": "speed_rpm",
+    "speed / r/min": "speed_rpm",
+    "n [1/min]": "speed_rpm",
+    "n/min-1": "speed_rpm",
+    "speed_rpm": "speed_rpm",
+    "speed [rad/s]": "speed",
+    "omega (rad/s)": "speed",
+    "added field ohms": "added_field_resistance",
+    "R_fx [ohm]": "added_field_resistance",
+    "field rheostat [Ω]": "added_field_resistance",
+    "added_armature_resistance [ohm]": "added_armature_resistance",
+    "armature rheostat (ohm)": "added_armature_resistance",
+    "E [V]": "back_emf",
+    "open-circuit volts": "back_emf",
+    "torque in N m": "load_torque",
+    "T_L [N m]": "load_torque",
+    "field temperature [°C]": "winding_temperature",
+    "run": "run",
+    "Setting": "run",
+    "Remarks": "remark",
+    "test": "test",
 }
 
 
@@ -65,8 +92,25 @@ def test_every_line_of_a_log_is_accounted_for_with_its_reason():
     assert [record.line for record in log.lines] == list(range(1, LOG.count("\n") + 1))
     by_line = {record.line: record for record in log.lines}
     outcomes = [by_line[n].outcome for n in range(1, 18)]
-    assert outcomes == ["remark", "heading", "blank", "averaged", "averaged", "averaged", "averaged", "refused", "averaged",
-                        "averaged", "used", "refused", "refused", "refused", "refused", "refused", "used"]
+    assert outcomes == [
+        "remark",
+        "heading",
+        "blank",
+        "averaged",
+        "averaged",
+        "averaged",
+        "averaged",
+        "refused",
+        "averaged",
+        "averaged",
+        "used",
+        "refused",
+        "refused",
+        "refused",
+        "refused",
+        "refused",
+        "used",
+    ]
     assert "decade" in by_line[8].reason
     assert "25 ohm but run 3 has 20 ohm on line 11" in by_line[12].reason
     assert "'fast' is not a number" in by_line[13].reason
@@ -109,14 +153,17 @@ def test_units_in_the_heading_and_in_the_cell_are_converted():
     assert log.runs[0].values == {"field_current": 0.75, "supply_voltage": 120.0, "winding_temperature": 40.0}
 
 
-@pytest.mark.parametrize(("text", "words"), [
-    ("run,U,n [r/min]\n1,120,1450\n", "names no unit"),
-    ("run,U [A],n [r/min]\n1,120,1450\n", "not a unit of supply voltage"),
-    ("run,speed [1/s]\n1,20\n", "2 pi"),
-    ("run,speed [r/min],n [r/min]\n1,1450,1450\n", "both mean speed_rpm"),
-    ("colour,shape\nred,round\n", "known quantity"),
-    ("run,U [V]\n1,abc\n", "no line of the log can be used; line 2"),
-])
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("run,U,n [r/min]\n1,120,1450\n", "names no unit"),
+        ("run,U [A],n [r/min]\n1,120,1450\n", "not a unit of supply voltage"),
+        ("run,speed [1/s]\n1,20\n", "2 pi"),
+        ("run,speed [r/min],n [r/min]\n1,1450,1450\n", "both mean speed_rpm"),
+        ("colour,shape\nred,round\n", "known quantity"),
+        ("run,U [V]\n1,abc\n", "no line of the log can be used; line 2"),
+    ],
+)
 def test_a_log_that_cannot_be_used_says_what_to_change(text, words):
     with pytest.raises(BenchLogError, match=words):
         read_log(text)
@@ -137,8 +184,9 @@ def test_without_a_run_column_nothing_is_averaged_and_the_log_says_so():
 
 def test_the_specification_of_a_tachometer_gives_the_rectangular_uncertainty():
     # 0.05 % of 1500 r/min and one digit of 1 r/min make limits of 1.75 r/min; 1.75/sqrt(3) = 1.0104 worked by hand
-    meter = instrument_from_table("tacho", {"kind": "tachometer", "accuracy": "0.05 % of reading + 1 digit",
-                                            "resolution": "1 r/min"})
+    meter = instrument_from_table(
+        "tacho", {"kind": "tachometer", "accuracy": "0.05 % of reading + 1 digit", "resolution": "1 r/min"}
+    )
     result = meter.uncertainty(1500.0, repeats=4, observed_sd=2.0)
     parts = {c.name: c for c in result.components}
     assert parts["specification"].standard_uncertainty == pytest.approx(1.0104, abs=5e-5)
@@ -167,31 +215,40 @@ def test_a_single_reading_without_stated_scatter_is_flagged():
     assert "single reading" in Instrument("v", ("supply_voltage",), percent_of_reading=1).uncertainty(1.0).warnings[0]
 
 
-@pytest.mark.parametrize(("text", "reads", "fields"), [
-    ("0.5 % + 2 digits", "supply_voltage", {"percent_of_reading": 0.5, "digits": 2.0}),
-    ("1 % of range", "armature_current", {"percent_of_range": 1.0}),
-    ("± (0.3 % of the reading + 0.1 % of full scale)", "armature_current",
-     {"percent_of_reading": 0.3, "percent_of_range": 0.1}),
-    ("0.5 degC", "winding_temperature", {"absolute": 0.5}),
-    ("1 K", "winding_temperature", {"absolute": 1.0}),
-    ("50 mA", "armature_current", {"absolute": 0.05}),
-])
+@pytest.mark.parametrize(
+    ("text", "reads", "fields"),
+    [
+        ("0.5 % + 2 digits", "supply_voltage", {"percent_of_reading": 0.5, "digits": 2.0}),
+        ("1 % of range", "armature_current", {"percent_of_range": 1.0}),
+        (
+            "± (0.3 % of the reading + 0.1 % of full scale)",
+            "armature_current",
+            {"percent_of_reading": 0.3, "percent_of_range": 0.1},
+        ),
+        ("0.5 degC", "winding_temperature", {"absolute": 0.5}),
+        ("1 K", "winding_temperature", {"absolute": 1.0}),
+        ("50 mA", "armature_current", {"absolute": 0.05}),
+    ],
+)
 def test_accuracies_as_data_sheets_write_them(text, reads, fields):
     assert parse_accuracy(text, reads) == pytest.approx(fields)
 
 
-@pytest.mark.parametrize(("table", "words"), [
-    ({"kind": "voltmeter", "accuracy": "good"}, "'good' is not understood"),
-    ({"kind": "voltmeter", "accuracy": "1 % + 2 %"}, "twice"),
-    ({"kind": "voltmeter", "accuracy": "1 % + 2 digits"}, "what one digit is"),
-    ({"kind": "voltmeter", "accuracy": "1 % of range"}, "state the range"),
-    ({"kind": "voltmeter", "precision": "1 %"}, "unknown field 'precision'"),
-    ({"kind": "lamp"}, "state its kind"),
-    ({"reads": ["supply_voltage", "speed_rpm"]}, "different units"),
-    ({"reads": "colour"}, "unknown quantity"),
-    ({"kind": "voltmeter", "resolution": 0.1}, "write it as text"),
-    ({"kind": "voltmeter", "resolution": "0.1 A"}, "resolution"),
-])
+@pytest.mark.parametrize(
+    ("table", "words"),
+    [
+        ({"kind": "voltmeter", "accuracy": "good"}, "'good' is not understood"),
+        ({"kind": "voltmeter", "accuracy": "1 % + 2 %"}, "twice"),
+        ({"kind": "voltmeter", "accuracy": "1 % + 2 digits"}, "what one digit is"),
+        ({"kind": "voltmeter", "accuracy": "1 % of range"}, "state the range"),
+        ({"kind": "voltmeter", "precision": "1 %"}, "unknown field 'precision'"),
+        ({"kind": "lamp"}, "state its kind"),
+        ({"reads": ["supply_voltage", "speed_rpm"]}, "different units"),
+        ({"reads": "colour"}, "unknown quantity"),
+        ({"kind": "voltmeter", "resolution": 0.1}, "write it as text"),
+        ({"kind": "voltmeter", "resolution": "0.1 A"}, "resolution"),
+    ],
+)
 def test_a_bad_instrument_table_is_refused_by_name(table, words):
     with pytest.raises(ValueError, match=words) as caught:
         instrument_from_table("meter 4", table)

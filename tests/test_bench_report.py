@@ -191,7 +191,15 @@ def test_the_command_reduces_reports_and_writes_tables(tmp_path):
 
     place = files("shuntref.references").joinpath("bench")
     page, folder = tmp_path / "report.html", tmp_path / "tables"
-    arguments = [str(place / "log.csv"), "--bench", str(place / "bench.toml"), "--report", str(page), "--tables", str(folder)]
+    arguments = [
+        str(place / "log.csv"),
+        "--bench",
+        str(place / "bench.toml"),
+        "--report",
+        str(page),
+        "--tables",
+        str(folder),
+    ]
     outcome = CliRunner().invoke(reduce_command, arguments, standalone_mode=False)
     assert outcome.exception is None
     assert outcome.return_value == 0
@@ -199,7 +207,9 @@ def test_the_command_reduces_reports_and_writes_tables(tmp_path):
     assert "line 42" in outcome.output
     assert page.read_text(encoding="utf-8").startswith("<!DOCTYPE html>")
     assert (folder / "runs.csv").exists()
-    as_json = CliRunner().invoke(reduce_command, [*arguments[:3], "--json", "--monte-carlo", "100"], standalone_mode=False)
+    as_json = CliRunner().invoke(
+        reduce_command, [*arguments[:3], "--json", "--monte-carlo", "100"], standalone_mode=False
+    )
     assert json.loads(as_json.output)["monte_carlo"] == {"trials": 100, "seed": 1}
 
 

@@ -17,12 +17,40 @@ from shuntref.bench.readings import Run, read_log
 from shuntref.bench.speed_uncertainty import compare_speed, predicted_speed, setting_from_run, speed_by_monte_carlo
 from shuntref.model.steady import steady_state
 
-MACHINE = {"armature_resistance": 0.8, "brush_drop": 1.8, "field_resistance": 160.0, "froehlich_a": 1.6, "froehlich_b": 0.9,
-           "remanent_k_phi": 0.03, "loss_torque_constant": 0.2, "loss_torque_proportional": 1e-3, "loss_torque_square": 2e-6}
-SPREAD = {"armature_resistance": 0.01, "brush_drop": 0.1, "field_resistance": 0.5, "froehlich_a": 0.01, "froehlich_b": 0.01,
-          "remanent_k_phi": 0.002, "loss_torque_constant": 0.02, "loss_torque_proportional": 1e-4, "loss_torque_square": 2e-7}
-SETTING = {"supply_voltage": 120.0, "added_field_resistance": 20.0, "added_armature_resistance": 1.0, "load_torque": 5.0}
-SET_SPREAD = {"supply_voltage": 0.3, "added_field_resistance": 0.1, "added_armature_resistance": 0.01, "load_torque": 0.05}
+MACHINE = {
+    "armature_resistance": 0.8,
+    "brush_drop": 1.8,
+    "field_resistance": 160.0,
+    "froehlich_a": 1.6,
+    "froehlich_b": 0.9,
+    "remanent_k_phi": 0.03,
+    "loss_torque_constant": 0.2,
+    "loss_torque_proportional": 1e-3,
+    "loss_torque_square": 2e-6,
+}
+SPREAD = {
+    "armature_resistance": 0.01,
+    "brush_drop": 0.1,
+    "field_resistance": 0.5,
+    "froehlich_a": 0.01,
+    "froehlich_b": 0.01,
+    "remanent_k_phi": 0.002,
+    "loss_torque_constant": 0.02,
+    "loss_torque_proportional": 1e-4,
+    "loss_torque_square": 2e-7,
+}
+SETTING = {
+    "supply_voltage": 120.0,
+    "added_field_resistance": 20.0,
+    "added_armature_resistance": 1.0,
+    "load_torque": 5.0,
+}
+SET_SPREAD = {
+    "supply_voltage": 0.3,
+    "added_field_resistance": 0.1,
+    "added_armature_resistance": 0.01,
+    "load_torque": 0.05,
+}
 
 
 def machine_of(values, spread=None):
@@ -50,8 +78,12 @@ def test_derived_sensitivities_are_the_slopes_of_the_model(values, torque):
 
 @given(st.floats(0.0, 10.0), st.floats(0.0, 60.0), st.floats(0.0, 3.0), st.floats(100.0, 140.0))
 def test_derived_and_differenced_sensitivities_agree_over_the_range(torque, field, armature, volts):
-    setting = {"supply_voltage": volts, "added_field_resistance": field, "added_armature_resistance": armature,
-               "load_torque": torque}
+    setting = {
+        "supply_voltage": volts,
+        "added_field_resistance": field,
+        "added_armature_resistance": armature,
+        "load_torque": torque,
+    }
     machine = machine_of(MACHINE, SPREAD)
     theory = predicted_speed(machine, fixed(setting, SET_SPREAD), method="theory")
     steps = predicted_speed(machine, fixed(setting, SET_SPREAD), method="differences")
@@ -61,8 +93,15 @@ def test_derived_and_differenced_sensitivities_agree_over_the_range(torque, fiel
 
 def test_a_slope_worked_by_hand():
     # proportional flux, no drop, no load: n = (R_f + R_fx)/c whatever the voltage: 9.549 r/min per ohm, nothing per volt
-    machine = machine_of({"armature_resistance": 0.8, "field_resistance": 160.0, "flux_constant": 1.0, "brush_drop": 0.0,
-                          "loss_torque_constant": 1e-12})
+    machine = machine_of(
+        {
+            "armature_resistance": 0.8,
+            "field_resistance": 160.0,
+            "flux_constant": 1.0,
+            "brush_drop": 0.0,
+            "loss_torque_constant": 1e-12,
+        }
+    )
     found = predicted_speed(machine, {"supply_voltage": 120.0, "added_field_resistance": 10.0})
     assert found.speed_rpm == pytest.approx(170.0 * 30 / math.pi)
     assert found.slopes["added_field_resistance"] == pytest.approx(30 / math.pi)
@@ -106,8 +145,12 @@ def test_a_table_curve_goes_by_differences_and_says_so():
     for k, i in enumerate((0.0, 0.2, 0.5, 0.8, 1.1)):
         rows += f"{k},generator,{(0.03 + 1.6 * i / (0.9 + i)) * 50 * math.pi:.4f},{i},1500\n"
     meters = InstrumentSet((Instrument("V", ("back_emf", "supply_voltage"), percent_of_reading=0.5),))
-    found = identify(read_log(rows), meters, curve="table",
-                     stated=fixed({"armature_resistance": 0.8, "brush_drop": 1.8, "field_resistance": 160.0}))
+    found = identify(
+        read_log(rows),
+        meters,
+        curve="table",
+        stated=fixed({"armature_resistance": 0.8, "brush_drop": 1.8, "field_resistance": 160.0}),
+    )
     speed = predicted_speed(found, {"supply_voltage": 120.0, "load_torque": 5.0})
     assert "differences" in speed.method
     # half a per cent of flux, rectangular, is a little more than half a per cent of speed
@@ -144,8 +187,10 @@ def test_predicted_speeds_cover_the_truth_as_stated(capsys):
         inside += abs(prediction.speed_rpm - truth_rpm) <= prediction.expanded_uncertainty()
         agreed += compare_speed(prediction, run, METERS).agrees
     with capsys.disabled():
-        print(f"figure: predicted speed within its stated uncertainty: {100 * inside / repetitions:.1f} % of {repetitions}; "
-              f"|En| <= 1: {100 * agreed / repetitions:.1f} %")
+        print(
+            f"figure: predicted speed within its stated uncertainty: {100 * inside / repetitions:.1f} % of {repetitions}; "
+            f"|En| <= 1: {100 * agreed / repetitions:.1f} %"
+        )
     # 300 repetitions show a rate of 95 % to 1.3 %
     assert 0.90 <= inside / repetitions <= 0.995
     # En adds two expanded uncertainties in squares: nearer to one than 95 % when neither rules alone
@@ -164,20 +209,27 @@ def test_en_takes_out_what_the_same_tachometer_put_into_both():
     assert "differ by more" in together.meaning
 
 
-@pytest.mark.parametrize(("setting", "words"), [
-    ({"added_field_resistance": 1.0}, "needs its supply voltage"),
-    ({"supply_voltage": 120.0, "weather": 1.0}, "does not state 'weather'"),
-    ({"supply_voltage": 120.0, "load_torque": 1000.0}, "torque"),
-])
+@pytest.mark.parametrize(
+    ("setting", "words"),
+    [
+        ({"added_field_resistance": 1.0}, "needs its supply voltage"),
+        ({"supply_voltage": 120.0, "weather": 1.0}, "does not state 'weather'"),
+        ({"supply_voltage": 120.0, "load_torque": 1000.0}, "torque"),
+    ],
+)
 def test_a_setting_that_cannot_be_is_refused_in_words(setting, words):
     with pytest.raises(ValueError, match=words):
         predicted_speed(machine_of(MACHINE), setting)
 
 
-@pytest.mark.parametrize(("connection", "extra"), [
-    ("shunt", {"line_resistance": 0.5}), ("separate", {"field_voltage": 110.0}),
-    ("separate", {"field_voltage": 110.0, "line_resistance": 0.5}),
-])
+@pytest.mark.parametrize(
+    ("connection", "extra"),
+    [
+        ("shunt", {"line_resistance": 0.5}),
+        ("separate", {"field_voltage": 110.0}),
+        ("separate", {"field_voltage": 110.0, "line_resistance": 0.5}),
+    ],
+)
 @pytest.mark.parametrize("values", [MACHINE, proportional()], ids=["froehlich", "proportional"])
 def test_line_resistance_and_a_field_supply_have_derived_sensitivities_too(values, connection, extra):
     setting = {**SETTING, **extra}

@@ -38,13 +38,16 @@ def test_line_numbers_survive_blank_lines_titles_and_cells_over_two_lines():
     assert sheet.remarks == ((1, "Title"),)
 
 
-@pytest.mark.parametrize(("text", "cell"), [
-    ("a;b\n1,25;1.450\n", "1.450"),     # thousands or decimals: not ours to say
-    ("a,b\n1.25,\"1,450\"\n", "1,450"),
-    ("a;b\n1,25;12.5\n3,5;2\n", "12.5"),
-    ("a;b\n1,25;1.2.3\n", "1.2.3"),
-    ("a,b\n1.25,12 5\n", "12 5"),
-])
+@pytest.mark.parametrize(
+    ("text", "cell"),
+    [
+        ("a;b\n1,25;1.450\n", "1.450"),  # thousands or decimals: not ours to say
+        ('a,b\n1.25,"1,450"\n', "1,450"),
+        ("a;b\n1,25;12.5\n3,5;2\n", "12.5"),
+        ("a;b\n1,25;1.2.3\n", "1.2.3"),
+        ("a,b\n1.25,12 5\n", "12 5"),
+    ],
+)
 def test_a_number_that_can_be_read_two_ways_is_refused(text, cell):
     sheet = read_sheet(text)
     with pytest.raises(SheetError, match=r"two ways|not one number|use one of them throughout"):
@@ -69,12 +72,20 @@ def test_a_row_longer_than_the_heading_keeps_the_reason():
     assert sheet.rows[1].problem == ""
 
 
-@pytest.mark.parametrize(("text", "words"), [
-    ("", "empty"), ("\n\n", "empty"), ("1,2\n3,4\n", "numbers only"), ("a,a\n1,2\n", "same heading"),
-    ("a,,c\n1,2,3\n", "no heading"), ("x" * (MAX_BYTES + 1), "at most"),
-    (b"a,b\n\x00\x01", "binary"), ("a,b\n" + ",".join("1" * 300) + "\n", "at most 200"),
-    ("a,b\n1," + "x" * 3000 + "\n", "longer than"),
-])
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("", "empty"),
+        ("\n\n", "empty"),
+        ("1,2\n3,4\n", "numbers only"),
+        ("a,a\n1,2\n", "same heading"),
+        ("a,,c\n1,2,3\n", "no heading"),
+        ("x" * (MAX_BYTES + 1), "at most"),
+        (b"a,b\n\x00\x01", "binary"),
+        ("a,b\n" + ",".join("1" * 300) + "\n", "at most 200"),
+        ("a,b\n1," + "x" * 3000 + "\n", "longer than"),
+    ],
+)
 def test_an_unusable_sheet_is_refused_with_its_reason(text, words):
     with pytest.raises(SheetError, match=words):
         read_sheet(text)

@@ -74,13 +74,29 @@ def h1():
     dof_d = effective_degrees_of_freedom(parts, dict(enumerate(e["difference_u_dofs"])))
     u_theta = math.hypot(e["temperature_deviation_u_mean"], e["temperature_deviation_cycle_amplitude"] / math.sqrt(2))
     inputs = Inputs.stated(
-        {"l_s": e["standard_length"], "d": e["difference"], "alpha": e["expansion_coefficient"],
-         "theta": e["temperature_deviation"], "d_alpha": 0.0, "d_theta": 0.0},
-        {"l_s": e["standard_length_u"], "d": u_d, "alpha": e["expansion_coefficient_half_width"] / math.sqrt(3),
-         "theta": u_theta, "d_alpha": e["expansion_difference_half_width"] / math.sqrt(3),
-         "d_theta": e["temperature_difference_half_width"] / math.sqrt(3)},
-        dofs={"l_s": e["standard_length_dof"], "d": dof_d, "d_alpha": e["expansion_difference_dof"],
-              "d_theta": e["temperature_difference_dof"]})
+        {
+            "l_s": e["standard_length"],
+            "d": e["difference"],
+            "alpha": e["expansion_coefficient"],
+            "theta": e["temperature_deviation"],
+            "d_alpha": 0.0,
+            "d_theta": 0.0,
+        },
+        {
+            "l_s": e["standard_length_u"],
+            "d": u_d,
+            "alpha": e["expansion_coefficient_half_width"] / math.sqrt(3),
+            "theta": u_theta,
+            "d_alpha": e["expansion_difference_half_width"] / math.sqrt(3),
+            "d_theta": e["temperature_difference_half_width"] / math.sqrt(3),
+        },
+        dofs={
+            "l_s": e["standard_length_dof"],
+            "d": dof_d,
+            "d_alpha": e["expansion_difference_dof"],
+            "d_theta": e["temperature_difference_dof"],
+        },
+    )
     return e, u_d, dof_d, inputs
 
 
@@ -123,8 +139,9 @@ def test_gum_h3_calibration_line_and_its_prediction():
 
 def test_jcgm_101_sum_of_four_normals():
     e = TABLE["jcgm-101-normal"]
-    result = monte_carlo(lambda v: v["a"] + v["b"] + v["c"] + v["d"], [Normal(n, 0.0, 1.0) for n in "abcd"], seed=1,
-                         trials=400_000)
+    result = monte_carlo(
+        lambda v: v["a"] + v["b"] + v["c"] + v["d"], [Normal(n, 0.0, 1.0) for n in "abcd"], seed=1, trials=400_000
+    )
     assert result.standard_uncertainty == pytest.approx(e["standard_uncertainty"], abs=0.01)
     # 400 000 trials place an end of the interval with a standard deviation of 0.008; four of those, and the printed rounding
     assert result.symmetric == pytest.approx(e["interval"], abs=0.037)
@@ -132,8 +149,12 @@ def test_jcgm_101_sum_of_four_normals():
 
 def test_jcgm_101_sum_of_four_rectangulars():
     e = TABLE["jcgm-101-rectangular"]
-    result = monte_carlo(lambda v: v["a"] + v["b"] + v["c"] + v["d"], [Rectangular(n, 0.0, math.sqrt(3)) for n in "abcd"],
-                         seed=2, trials=400_000)
+    result = monte_carlo(
+        lambda v: v["a"] + v["b"] + v["c"] + v["d"],
+        [Rectangular(n, 0.0, math.sqrt(3)) for n in "abcd"],
+        seed=2,
+        trials=400_000,
+    )
     assert result.standard_uncertainty == pytest.approx(e["standard_uncertainty"], abs=0.01)
     assert result.symmetric == pytest.approx([-e["exact_end"], e["exact_end"]], abs=0.03)
     assert result.symmetric[1] < 3.90  # and not the 3.92 of normals
@@ -158,20 +179,27 @@ def test_thermal_expansion_example_by_both_methods():
     inputs = Inputs.stated({n: e[n][0] for n in names}, {n: e[n][1] for n in names})
 
     def coefficient(v):
-        return (v["hot_length"] - v["cold_length"]) / (v["cold_length"] * (v["hot_temperature"] - v["cold_temperature"]))
+        return (v["hot_length"] - v["cold_length"]) / (
+            v["cold_length"] * (v["hot_temperature"] - v["cold_temperature"])
+        )
 
     result = propagate({"alpha": coefficient}, inputs)
     assert result.values[0] == pytest.approx(e["coefficient"], abs=e["coefficient_tolerance"])
-    assert result.standard_uncertainties[0] == pytest.approx(e["standard_uncertainty"],
-                                                             abs=e["standard_uncertainty_tolerance"])
+    assert result.standard_uncertainties[0] == pytest.approx(
+        e["standard_uncertainty"], abs=e["standard_uncertainty_tolerance"]
+    )
     drawn = monte_carlo(coefficient, [Normal(n, *e[n]) for n in names], seed=4, trials=200_000)
     assert drawn.standard_uncertainty == pytest.approx(e["standard_uncertainty"], abs=0.02e-6)
 
 
 def test_the_tachometer_of_common_practice():
     e = TABLE["tachometer"]
-    meter = instrument_from_table("tacho", {"kind": "tachometer", "accuracy": e["accuracy"], "resolution": e["resolution"]})
-    assert meter.uncertainty(1500.0).components[0].standard_uncertainty == pytest.approx(e["standard_uncertainty"], abs=5e-5)
+    meter = instrument_from_table(
+        "tacho", {"kind": "tachometer", "accuracy": e["accuracy"], "resolution": e["resolution"]}
+    )
+    assert meter.uncertainty(1500.0).components[0].standard_uncertainty == pytest.approx(
+        e["standard_uncertainty"], abs=5e-5
+    )
 
 
 SIZES = st.floats(0.5, 5.0)
@@ -227,7 +255,9 @@ def test_joining_estimates_keeps_common_sources_common():
 
 @pytest.mark.parametrize("shape", ["normal", "t", "rectangular"])
 def test_joint_draws_have_the_stated_correlation(shape):
-    joint = Joint(("x", "y"), np.array([1.0, -2.0]), np.array([0.5, 2.0]), np.array([[1.0, -0.7], [-0.7, 1.0]]), shape, 12.0)
+    joint = Joint(
+        ("x", "y"), np.array([1.0, -2.0]), np.array([0.5, 2.0]), np.array([[1.0, -0.7], [-0.7, 1.0]]), shape, 12.0
+    )
     drawn = joint.draw(np.random.default_rng(6), 200_000)
     assert np.corrcoef(drawn["x"], drawn["y"])[0, 1] == pytest.approx(-0.7, abs=0.01)
     widening = math.sqrt(12 / 10) if shape == "t" else 1.0
@@ -287,22 +317,37 @@ def test_coverage_factors_are_students_t():
     assert coverage_factor(5.9) == coverage_factor(5)
 
 
-@pytest.mark.parametrize(("call", "words"), [
-    (lambda: coverage_factor(0.5), "at least 1"),
-    (lambda: coverage_factor(5, 95), "between 0 and 1"),
-    (lambda: Inputs.stated({"x": 1.0}, {"x": -1.0}), "standard uncertainty of x is -1"),
-    (lambda: Inputs.stated({"x": 1.0}, {"y": 1.0}), "has no value"),
-    (lambda: Inputs.stated({"x": 1.0, "y": 1.0}, {"x": 1.0, "y": 1.0}, correlations={("x", "y"): 1.5}), "from -1 to 1"),
-    (lambda: Inputs.stated(dict.fromkeys("xyz", 1.0), dict.fromkeys("xyz", 1.0),
-                           correlations={("x", "y"): 0.9, ("y", "z"): 0.9, ("x", "z"): -0.9}), "contradict"),
-    (lambda: Inputs.from_readings({"x": [1.0, 2.0], "y": [1.0]}), "equally many"),
-    (lambda: combine(1.0, {"q": 1.0}, Inputs.stated({"x": 1.0}, {"x": 1.0})), "not among the inputs"),
-    (lambda: normalised_error(1.0, 2.0, 0.0, 0.0), "above zero"),
-    (lambda: normalised_error(1.0, 2.0, -1.0, 0.0), "not negative"),
-    (lambda: monte_carlo(lambda v: v["x"], [Normal("x", 0, 1), Normal("x", 0, 1)], seed=1, trials=10), "twice"),
-    (lambda: monte_carlo(lambda v: v["x"], [Normal("x", 0, math.nan)], seed=1, trials=100), "standard uncertainty is nan"),
-    (lambda: fixed({"x": 1.0}, {"x": math.inf}), "finite"),
-])
+@pytest.mark.parametrize(
+    ("call", "words"),
+    [
+        (lambda: coverage_factor(0.5), "at least 1"),
+        (lambda: coverage_factor(5, 95), "between 0 and 1"),
+        (lambda: Inputs.stated({"x": 1.0}, {"x": -1.0}), "standard uncertainty of x is -1"),
+        (lambda: Inputs.stated({"x": 1.0}, {"y": 1.0}), "has no value"),
+        (
+            lambda: Inputs.stated({"x": 1.0, "y": 1.0}, {"x": 1.0, "y": 1.0}, correlations={("x", "y"): 1.5}),
+            "from -1 to 1",
+        ),
+        (
+            lambda: Inputs.stated(
+                dict.fromkeys("xyz", 1.0),
+                dict.fromkeys("xyz", 1.0),
+                correlations={("x", "y"): 0.9, ("y", "z"): 0.9, ("x", "z"): -0.9},
+            ),
+            "contradict",
+        ),
+        (lambda: Inputs.from_readings({"x": [1.0, 2.0], "y": [1.0]}), "equally many"),
+        (lambda: combine(1.0, {"q": 1.0}, Inputs.stated({"x": 1.0}, {"x": 1.0})), "not among the inputs"),
+        (lambda: normalised_error(1.0, 2.0, 0.0, 0.0), "above zero"),
+        (lambda: normalised_error(1.0, 2.0, -1.0, 0.0), "not negative"),
+        (lambda: monte_carlo(lambda v: v["x"], [Normal("x", 0, 1), Normal("x", 0, 1)], seed=1, trials=10), "twice"),
+        (
+            lambda: monte_carlo(lambda v: v["x"], [Normal("x", 0, math.nan)], seed=1, trials=100),
+            "standard uncertainty is nan",
+        ),
+        (lambda: fixed({"x": 1.0}, {"x": math.inf}), "finite"),
+    ],
+)
 def test_unusable_figures_are_refused_in_words(call, words):
     with pytest.raises(ValueError, match=words):
         call()

@@ -19,7 +19,9 @@ CURRENTS, EMFS = (0.0, 1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 7.0), (6.0, 80.0, 150.0, 19
 
 
 def test_a_measured_curve_with_armature_reaction_and_a_given_torque() -> None:
-    text = HEAD + f"""
+    text = (
+        HEAD
+        + f"""
 [shared]
 supply_voltage = "250 V"
 armature_resistance = "0.06 ohm"
@@ -28,8 +30,8 @@ reaction_coefficient = "0.003 A/A"
 [flux]
 law = "table"
 at_speed = "1200 r/min"
-field_current = "{', '.join(map(str, CURRENTS))} A"
-back_emf = "{', '.join(map(str, EMFS))} V"
+field_current = "{", ".join(map(str, CURRENTS))} A"
+back_emf = "{", ".join(map(str, EMFS))} V"
 join = "cubic"
 [state.run]
 electromagnetic_torque = "400 N m"
@@ -38,6 +40,7 @@ of = "speed"
 [answer.current]
 of = "line_current"
 """
+    )
     machine = Machine(armature_resistance=0.06, field_resistance=50.0, flux=TableFlux(CURRENTS, EMFS, 1200.0),
                       armature_reaction=ProportionalReaction(0.003))  # fmt: skip
     point = steady_state(machine, supply_voltage=250.0, load_torque=400.0)
@@ -46,7 +49,9 @@ of = "line_current"
         assert solution.value("run.line_current") == pytest.approx(point.line_current, rel=1e-9)
 
 
-FROEHLICH = HEAD + """
+FROEHLICH = (
+    HEAD
+    + """
 [shared]
 supply_voltage = "120 V"
 armature_resistance = "0.8 ohm"
@@ -67,6 +72,7 @@ of = "a.speed"
 [answer.second]
 of = "b.speed"
 """
+)
 
 
 def test_a_saturating_field_at_the_same_torque() -> None:
@@ -86,11 +92,15 @@ def test_the_rheostat_for_a_wanted_speed_on_a_saturating_field() -> None:
     torque = float(machine.flux.k_phi(0.75)) * 8.0
     wanted = added_field_resistance_for_speed(machine, speed=1700 * 3.141592653589793 / 30, supply_voltage=120.0,
                                               load_torque=torque)  # fmt: skip
-    assert solve(exercise_from_text(text)).value("b.added_field_resistance") == pytest.approx(wanted.resistance, rel=1e-8)
+    assert solve(exercise_from_text(text)).value("b.added_field_resistance") == pytest.approx(
+        wanted.resistance, rel=1e-8
+    )
 
 
 def test_a_load_given_in_figures() -> None:
-    text = HEAD + """
+    text = (
+        HEAD
+        + """
 [shared]
 supply_voltage = "120 V"
 armature_resistance = "0.8 ohm"
@@ -105,6 +115,7 @@ law = "proportional"
 [answer.speed]
 of = "speed"
 """
+    )
     machine = Machine(armature_resistance=0.8, field_resistance=160.0, flux=ProportionalFlux(1.0))
     load = ConstantTorque(1.0) + ProportionalTorque(0.01) + SquareTorque(0.0002)
     point = steady_state(machine, supply_voltage=120.0, load=load)
@@ -112,7 +123,9 @@ of = "speed"
 
 
 def test_constant_power_while_the_field_is_weakened() -> None:
-    text = HEAD + """
+    text = (
+        HEAD
+        + """
 [shared]
 supply_voltage = "400 V"
 armature_resistance = "0.3 ohm"
@@ -130,6 +143,7 @@ torque = "electromagnetic_torque"
 [answer.speed]
 of = "fast.speed"
 """
+    )
     emf, speed = 400 - 60 * 0.3, 900 * 3.141592653589793 / 30
     machine = Machine(armature_resistance=0.3, field_resistance=200.0, flux=ProportionalFlux(emf / speed / 2.0))
     point = steady_state(machine, supply_voltage=400.0, load=ConstantPower(emf * 60.0), added_field_resistance=60.0)
@@ -137,7 +151,9 @@ of = "fast.speed"
     assert solution.value("fast.speed") == pytest.approx(point.speed, rel=1e-10)
 
 
-LINEAR = HEAD + """
+LINEAR = (
+    HEAD
+    + """
 [shared]
 supply_voltage = "120 V"
 armature_resistance = "0.8 ohm"
@@ -157,6 +173,7 @@ same = "electromagnetic_torque"
 [answer.rheostat]
 of = "b.added_field_resistance"
 """
+)
 
 
 def test_a_rheostat_on_a_curve_of_straight_lines_satisfies_the_bare_equations() -> None:
@@ -181,7 +198,9 @@ def test_a_rheostat_on_a_curve_of_straight_lines_satisfies_the_bare_equations() 
 
 @pytest.mark.parametrize(("emf", "action"), [("125 V", "motor"), ("123 V", "generator")])
 def test_a_machine_that_acts_the_other_way_round_than_stated_is_no_answer(emf: str, action: str) -> None:
-    text = HEAD + f"""
+    text = (
+        HEAD
+        + f"""
 [state.running]
 supply_voltage = "124 V"
 armature_resistance = "0.02 ohm"
@@ -190,6 +209,7 @@ action = "{action}"
 [answer.current]
 of = "armature_current"
 """
+    )
     with pytest.raises(NoPhysicalRoot, match="action is the other one"):
         solve(exercise_from_text(text))
     other = {"motor": "generator", "generator": "motor"}[action]

@@ -41,7 +41,9 @@ def test_the_last_side_of_every_formula_is_the_value_of_the_step(name: str) -> N
     checked = 0
     for block in re.findall(r"^ +([\w']+) = [^\n]*\n +  = ([^\n]*)\n +  = ([^\n]*)$", text, re.M):
         symbol, numbers, result = block
-        arithmetic = re.sub(r"(?<=[\d)]) (?:V s/\(rad A\)|V s/rad|rad/s|r/min|N m|ohm|Wb|A/A|[VAW])(?![\w])", "", numbers)
+        arithmetic = re.sub(
+            r"(?<=[\d)]) (?:V s/\(rad A\)|V s/rad|rad/s|r/min|N m|ohm|Wb|A/A|[VAW])(?![\w])", "", numbers
+        )
         arithmetic = arithmetic.replace("×", "*").replace("·", "*").replace("²", "**2").replace("^", "**")
         if not re.fullmatch(r"[\d.e+*/() -]+", arithmetic.replace("pi", "3.141592653589793")):
             continue  # roots and logarithms are not arithmetic of the four kinds

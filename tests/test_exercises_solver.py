@@ -134,14 +134,21 @@ def test_each_datum_named_as_missing_does_determine_the_answer() -> None:
     with pytest.raises(MissingData) as error:
         solve(exercise_from_text(text))
     named = str(error.value).split("determine it: ")[1].split(";")[0].split(", ")
-    values = {"armature_current": "40 A", "line_current": "41.5 A", "electromagnetic_power": "8960 W", "input_power": "9960 W"}
+    values = {
+        "armature_current": "40 A",
+        "line_current": "41.5 A",
+        "electromagnetic_power": "8960 W",
+        "input_power": "9960 W",
+    }
     tried = 0
     for reference in named:
         name = reference.removeprefix("running.")
         if name in values:
             tried += 1
             more = text.replace('supply_voltage = "240 V"\n', f'supply_voltage = "240 V"\n{name} = "{values[name]}"\n')
-            assert solve(exercise_from_text(more), tolerant=True).value("running.back_emf") == pytest.approx(224, rel=1e-3)
+            assert solve(exercise_from_text(more), tolerant=True).value("running.back_emf") == pytest.approx(
+                224, rel=1e-3
+            )
     assert tried >= 2
 
 
@@ -166,7 +173,9 @@ def test_data_that_contradict_each_other_are_refused_with_their_names() -> None:
         assert word in str(error.value)
 
 
-@pytest.mark.parametrize(("written", "agrees"), [("224 V", True), ("224.7 V", True), ("224.9 V", False), ("226 V", False)])
+@pytest.mark.parametrize(
+    ("written", "agrees"), [("224 V", True), ("224.7 V", True), ("224.9 V", False), ("226 V", False)]
+)
 def test_data_given_twice_may_differ_by_their_rounding_and_no_more(written: str, agrees: bool) -> None:
     """224 V from the other data, left open by 0.5 V of supply, 40 A x 0.005 ohm, 0.4 ohm x 0.06 A and 0.05 V of its own."""
     text = ONE.replace('"0.4 ohm"', '"0.40 ohm"').replace("[answer.emf]", f'back_emf = "{written}"\n[answer.power]')
@@ -201,7 +210,9 @@ def test_two_names_of_one_thing_with_different_values_are_refused() -> None:
 
 
 def test_brush_drop_follows_the_direction_of_the_current() -> None:
-    text = HEAD + """
+    text = (
+        HEAD
+        + """
 [shared]
 supply_voltage = "200 V"
 armature_resistance = "0.1 ohm"
@@ -216,13 +227,16 @@ of = "motor.back_emf"
 [answer.g]
 of = "generator.back_emf"
 """
+    )
     solution = solve(exercise_from_text(text))
     assert solution.value("motor.back_emf") == pytest.approx(200 - 5 - 2)
     assert solution.value("generator.back_emf") == pytest.approx(200 + 5 + 2)
 
 
 def test_a_curve_is_not_read_beyond_its_ends() -> None:
-    text = HEAD + """
+    text = (
+        HEAD
+        + """
 [flux]
 law = "table"
 at_speed = "1000 r/min"
@@ -236,6 +250,7 @@ neglect = ["armature-drop"]
 [answer.speed]
 of = "speed"
 """
+    )
     with pytest.raises(CurveError, match=r"measured from 0.2 to 1 A.*1.2 A is outside"):
         solve(exercise_from_text(text))
     inside = solve(exercise_from_text(text.replace("100 ohm", "240 ohm")))
@@ -259,7 +274,9 @@ def test_a_curve_agrees_with_scipy_and_reads_both_ways(join: str) -> None:
 def test_a_law_can_be_replaced() -> None:
     drop = symbol("armature_current") * symbol("armature_circuit_resistance")
     wrong = Law("armature-circuit", "sign turned", sp.Eq(symbol("supply_voltage"), symbol("back_emf") - drop))
-    assert solve(exercise_from_text(ONE), laws={"armature-circuit": wrong}).value("running.back_emf") == pytest.approx(256)
+    assert solve(exercise_from_text(ONE), laws={"armature-circuit": wrong}).value("running.back_emf") == pytest.approx(
+        256
+    )
 
 
 def test_a_wrong_law_makes_most_published_answers_disagree() -> None:
@@ -278,7 +295,9 @@ def test_a_wrong_law_makes_most_published_answers_disagree() -> None:
             except ExerciseError:
                 broken += 1
                 continue
-            broken += any(answer.agrees is False and not answer.answer.disagrees for answer in solution.answers.values())
+            broken += any(
+                answer.agrees is False and not answer.answer.disagrees for answer in solution.answers.values()
+            )
         assert broken >= 20, (name, broken)
 
 
@@ -309,7 +328,9 @@ print(json.dumps([[(str(step.ref), step.value.hex()) for step in solve(reference
 
 
 def test_ratios_are_found_though_nothing_fixes_the_scale() -> None:
-    text = HEAD + """
+    text = (
+        HEAD
+        + """
 [shared]
 supply_voltage = "200 V"
 armature_resistance = "0.2 ohm"
@@ -323,6 +344,7 @@ armature_current = "100 A"
 of = "b.speed"
 over = "a.speed"
 """
+    )
     solution = solve(exercise_from_text(text))
     assert solution.answers["ratio"].value == pytest.approx(180 / 196)
     assert solution.free
@@ -356,7 +378,9 @@ def test_a_machine_hidden_in_an_exercise_is_found_again(
     if second_emf < 0.55 * supply:
         return
     second_speed = speed * second_emf / first_emf / weaker
-    text = HEAD + f"""
+    text = (
+        HEAD
+        + f"""
 [shared]
 supply_voltage = "{supply:.15g} V"
 armature_resistance = "{resistance:.15g} ohm"
@@ -376,6 +400,7 @@ of = "b.added_field_resistance"
 [answer.current]
 of = "b.armature_current"
 """
+    )
     solution = solve(exercise_from_text(text))
     assert solution.value("b.armature_current") == pytest.approx(second_current, rel=1e-6)
     assert solution.value("b.added_field_resistance") == pytest.approx(200 / weaker - 200, rel=1e-5, abs=1e-4)
@@ -400,13 +425,17 @@ def test_a_typical_exercise_is_solved_in_50_milliseconds() -> None:
         start = time.process_time()
         solve(exercise)
         times.append(time.process_time() - start)
-    print(f"figure: exercise solved warm: median {1e3 * statistics.median(times):.1f} ms, slowest {1e3 * max(times):.1f} ms")
+    print(
+        f"figure: exercise solved warm: median {1e3 * statistics.median(times):.1f} ms, slowest {1e3 * max(times):.1f} ms"
+    )
     assert statistics.median(times) < 0.05
 
 
 def test_a_torque_at_the_shaft_needs_the_losses_and_the_message_says_so() -> None:
     """Currents do not determine it, whatever their number: only the losses or the output do."""
-    text = HEAD + """
+    text = (
+        HEAD
+        + """
 [state.running]
 supply_voltage = "220 V"
 armature_current = "50 A"
@@ -415,6 +444,7 @@ speed = "900 r/min"
 [answer.torque]
 of = "load_torque"
 """
+    )
     with pytest.raises(MissingData) as error:
         solve(exercise_from_text(text))
     assert "running.output_power, running.rotational_loss, running.loss_torque" in str(error.value)

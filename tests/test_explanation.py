@@ -75,7 +75,9 @@ def test_the_turning_point_of_a_plain_machine_is_where_k_phi_is_two_t_r_over_u()
     assert rule.turning.speed_rpm == pytest.approx(750.0 * 30.0 / math.pi, rel=1e-9)
 
 
-@pytest.mark.parametrize("machine", [PLAIN, SATURATED, REACTING, TABLE], ids=["plain", "saturated", "reacting", "table"])
+@pytest.mark.parametrize(
+    "machine", [PLAIN, SATURATED, REACTING, TABLE], ids=["plain", "saturated", "reacting", "table"]
+)
 @pytest.mark.parametrize(
     ("name", "value"),
     [("added_field_resistance", 20.0), ("field_resistance", 190.0), ("added_armature_resistance", 3.0),
@@ -171,7 +173,7 @@ def test_a_result_cannot_be_changed(name: str) -> None:
 
 
 def test_a_point_that_cannot_be_reached_is_refused_with_its_reason() -> None:
-    with pytest.raises(InfeasibleError, match="at standstill this setting gives 112.5 N m"):
+    with pytest.raises(InfeasibleError, match=r"at standstill this setting gives 112\.5 N m"):
         account(bench(PLAIN), "load_torque", 500.0)
     with pytest.raises(ValueError, match="field_voltage is changed but was not set"):
         account(bench(PLAIN), "field_voltage", 100.0)

@@ -14,7 +14,8 @@ import shuntref
 
 PACKAGE = Path(shuntref.__file__).parent
 FLOOR = {"quantities": 0, "evidence": 0, "cautions": 0, "whole_file": 0, "references": 0, "theory": 1, "model": 1,
-         "exercises": 2, "conformance": 2, "bench": 2, "explanation": 2, "tie": 2, "selfcheck": 3, "cli": 3, "__main__": 4}  # fmt: skip
+         "exercises": 2, "conformance": 2, "bench": 2, "explanation": 2, "tie": 2,
+         "selfcheck": 3, "cli": 3, "__main__": 4}  # fmt: skip
 SIDE_BY_SIDE = {("theory", "model"), ("exercises", "conformance"), ("exercises", "bench"), ("conformance", "bench"),
                 ("explanation", "bench"), ("explanation", "exercises"), ("explanation", "conformance")}  # fmt: skip
 
@@ -73,7 +74,9 @@ def test_importing_shuntref_loads_no_third_party_module() -> None:
 
 
 def test_importing_the_model_loads_neither_sympy_nor_pandas_nor_pint() -> None:
-    loaded = _top(_modules_after("from shuntref import Machine, steady_state, TableFlux, load_machine, speed_torque_line"))
+    loaded = _top(
+        _modules_after("from shuntref import Machine, steady_state, TableFlux, load_machine, speed_torque_line")
+    )
     assert not loaded & {"sympy", "mpmath", "pandas", "pint", "click", "matplotlib"}
     assert "numpy" in loaded
 

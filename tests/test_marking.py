@@ -18,7 +18,7 @@ from shuntref.exercises.verdict import answer_key
 
 Cli = Callable[..., tuple[int, str, str]]
 
-EXERCISE = '''
+EXERCISE = """
 title = "Field rheostat on a constant-torque load"
 statement = "A 240 V shunt motor takes 41.5 A at 1000 r/min; 20 ohm is added in the field circuit at the same torque."
 invented = true
@@ -40,7 +40,7 @@ states = ["before", "after"]
 of = "after.speed"
 [answer.new-current]
 of = "after.armature_current"
-'''
+"""
 # by hand: I_f = 1.5 and 4/3 A, I_a = 40 and 45 A, E = 224 and 222 V, n = 1000 * 222/224 * 1.125 r/min
 SPEED = 1000.0 * 222.0 / 224.0 * 1.125
 
@@ -53,7 +53,7 @@ def files(tmp_path: Path) -> Path:
 
 def test_the_key_is_the_one_worked_by_hand() -> None:
     assert answer_key(exercise_from_text(EXERCISE), "new-speed").shown.startswith("1115")
-    assert SPEED == pytest.approx(1114.955, abs=1e-3)
+    assert pytest.approx(1114.955, abs=1e-3) == SPEED
 
 
 @pytest.mark.parametrize(
@@ -69,7 +69,11 @@ def test_the_key_is_the_one_worked_by_hand() -> None:
 )
 def test_a_sheet_is_read_as_spreadsheets_write_it(sheet: str) -> None:
     marked = mark_sheet(exercise_from_text(EXERCISE), sheet.encode("utf-8"))
-    assert [(row.student, row.marks, row.problem) for row in marked.rows] == [("s1", 2.0, ""), ("s2", 0.0, ""), ("s3", 0.0, "")]
+    assert [(row.student, row.marks, row.problem) for row in marked.rows] == [
+        ("s1", 2.0, ""),
+        ("s2", 0.0, ""),
+        ("s3", 0.0, ""),
+    ]
     assert marked.rows[2].verdicts == {"new-speed": None, "new-current": None}
     assert marked.full_marks == 2.0
     # s2 kept the armature current: 1000 * 1.125 r/min and 40 A
@@ -92,7 +96,10 @@ def test_a_row_that_cannot_be_read_is_reported_with_its_line_and_the_rest_is_mar
 def test_an_open_quotation_mark_spoils_its_own_row_only() -> None:
     sheet = 'student,new-speed [r/min],new-current [A]\ns1,1115,45\ns2,"1115,45\ns3,1115,45\n'
     marked = mark_sheet(exercise_from_text(EXERCISE), sheet)
-    assert [(row.student, row.line, row.marks) for row in marked.rows if not row.problem] == [("s1", 2, 2.0), ("s3", 4, 2.0)]
+    assert [(row.student, row.line, row.marks) for row in marked.rows if not row.problem] == [
+        ("s1", 2, 2.0),
+        ("s3", 4, 2.0),
+    ]
     assert [row.line for row in marked.rows if row.problem] == [3]
 
 
@@ -112,7 +119,7 @@ def test_partial_marks_are_for_a_wrong_unit_or_sign_only() -> None:
 
 
 def test_the_marked_sheet_is_csv_and_nothing_in_it_is_a_formula() -> None:
-    marked = mark_sheet(exercise_from_text(EXERCISE), 'student,new-speed\n=HYPERLINK(1),1115 r/min\n@x,1125 r/min\n')
+    marked = mark_sheet(exercise_from_text(EXERCISE), "student,new-speed\n=HYPERLINK(1),1115 r/min\n@x,1125 r/min\n")
     rows = list(csv.DictReader(io.StringIO(marked_csv(marked))))
     assert [row["student"][:1] for row in rows] == ["'", "'"]
     assert [row["new-speed verdict"] for row in rows] == ["right", "wrong"]
@@ -154,7 +161,8 @@ def test_check_judges_and_names_the_slip(command_line: Cli, files: Path) -> None
     slips = json.loads(out)["verdicts"][0]["slips"]
     assert "armature-current-kept-though-flux-changed" in [row["name"] for row in slips[:3]]
     for arguments, why in (((), "no answer to judge"), (("--answer", "new-speed"), "write NAME="),
-                           (("--answer", "speed=3 r/min"), "asks no answer"), (("--answer", "new-speed=fast"), "begin with")):  # fmt: skip
+                           (("--answer", "speed=3 r/min"), "asks no answer"),
+                           (("--answer", "new-speed=fast"), "begin with")):  # fmt: skip
         status, _, err = command_line("check", files / "exercise.toml", *arguments)
         assert (status, err.count("\n")) == (2, 1)
         assert why in err

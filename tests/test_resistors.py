@@ -137,7 +137,15 @@ def test_needed_rating_rounds_up_and_never_down():
 @pytest.mark.parametrize(
     ("output_kW", "speed", "percent"),
     # worked out by hand from the bands (from memory, IEC 60034-1); 15 kW and 7.5 kW sit on the edge of a band
-    [(0.25, 1500, 15), (1.5, 1500, 10), (3.7, 1500, 10), (10, 1500, 7.5), (15, 1500, 5), (0.75, 3000, 15), (7.5, 750, 5)],
+    [
+        (0.25, 1500, 15),
+        (1.5, 1500, 10),
+        (3.7, 1500, 10),
+        (10, 1500, 7.5),
+        (15, 1500, 5),
+        (0.75, 3000, 15),
+        (7.5, 750, 5),
+    ],
 )
 def test_speed_tolerance_bands(output_kW, speed, percent):
     assert speed_tolerance(output_kW * 1000.0, speed) == pytest.approx(percent / 100.0)

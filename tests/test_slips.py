@@ -125,7 +125,9 @@ def test_a_right_answer_rounded_to_three_figures_in_any_unit_is_never_wrong() ->
                 total += 1
                 if not judge_by(key, text).is_right:
                     wrong.append((label, name, text, key.right))
-    print(f"figure: right answers rounded to 3, 4 and 6 figures in every unit: {len(wrong)} of {total} called anything but right")
+    print(
+        f"figure: right answers rounded to 3, 4 and 6 figures in every unit: {len(wrong)} of {total} called anything but right"
+    )
     assert total > 2000
     assert wrong == []
 
@@ -167,7 +169,8 @@ def test_the_practice_exercises_agree_with_arithmetic_by_hand() -> None:
     warm = 150.0 * (234.5 + 75.0) / (234.5 + 20.0)
     assert value("warm-field-winding", "warm-resistance") == pytest.approx(warm, rel=1e-12)
     assert parse_value("speed", f"{1400 * warm / 150!r} r/min") == pytest.approx(
-        value("warm-field-winding", "warm-speed") * (math.pi / 30 if _in_rpm("warm-field-winding", "warm-speed") else 1.0),
+        value("warm-field-winding", "warm-speed")
+        * (math.pi / 30 if _in_rpm("warm-field-winding", "warm-speed") else 1.0),
         rel=1e-12,
     )
     torque = 82.0 * 0.09

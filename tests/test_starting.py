@@ -74,8 +74,9 @@ def test_sections_fixed_means_that_every_peak_is_the_same(machine, count):
     assert grading.studs == count + 1
     for step in grading.steps:
         assert step.peak_current == pytest.approx(upper, rel=1e-9)
-    ratios = [before.circuit_resistance / after.circuit_resistance
-              for before, after in itertools.pairwise(grading.steps)]
+    ratios = [
+        before.circuit_resistance / after.circuit_resistance for before, after in itertools.pairwise(grading.steps)
+    ]
     assert ratios == pytest.approx([grading.current_ratio] * count, rel=1e-9)
 
 

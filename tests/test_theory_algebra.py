@@ -21,8 +21,13 @@ ZERO = [
     1 / sp.sqrt(x + 1) - sp.sqrt(x + 1) / (x + 1),
 ]
 NOT_ZERO = [
-    x - y, x**2 - y, sp.sqrt(x + y) - sp.sqrt(x) - sp.sqrt(y), sp.sqrt(x) + sp.sqrt(y), sp.Rational(1, 10**20) * x,
-    2 * z / (x - sp.sqrt(x**2 + 4 * y * z)) - (sp.sqrt(x**2 + 4 * y * z) - x) / (2 * y), sp.sqrt(x**2) + x,
+    x - y,
+    x**2 - y,
+    sp.sqrt(x + y) - sp.sqrt(x) - sp.sqrt(y),
+    sp.sqrt(x) + sp.sqrt(y),
+    sp.Rational(1, 10**20) * x,
+    2 * z / (x - sp.sqrt(x**2 + 4 * y * z)) - (sp.sqrt(x**2 + 4 * y * z) - x) / (2 * y),
+    sp.sqrt(x**2) + x,
 ]
 
 

@@ -11,9 +11,19 @@ from shuntref.theory.formula_forms import formula_form
 from shuntref.theory.symbols import symbol as s
 
 MACHINE = {
-    "field_resistance": 150.0, "added_field_resistance": 10.0, "armature_resistance": 0.8, "added_armature_resistance": 0.3,
-    "flux_constant": 1.05, "remanent_k_phi": 0.02, "froehlich_a": 1.6, "froehlich_b": 0.9, "reaction_coefficient": 0.004,
-    "source_voltage": 121.0, "field_voltage": 110.0, "electromagnetic_torque": 6.0, "loss_torque": 0.5,
+    "field_resistance": 150.0,
+    "added_field_resistance": 10.0,
+    "armature_resistance": 0.8,
+    "added_armature_resistance": 0.3,
+    "flux_constant": 1.05,
+    "remanent_k_phi": 0.02,
+    "froehlich_a": 1.6,
+    "froehlich_b": 0.9,
+    "reaction_coefficient": 0.004,
+    "source_voltage": 121.0,
+    "field_voltage": 110.0,
+    "electromagnetic_torque": 6.0,
+    "loss_torque": 0.5,
 }
 
 
@@ -38,10 +48,22 @@ def unreduced(*, brush=0.0, line=0.0, flux="proportional", separate=False, react
     assert flag == 1, message
     omega, I_a, U = (float(v) for v in root)
     I_f = (m["field_voltage"] if separate else U) / R_ft
-    return {"speed": omega, "armature_current": I_a, "supply_voltage": U, "field_current": I_f, "back_emf": U - I_a * R - brush,
-            "line_current": I_a if separate else I_a + I_f, "k_phi": torque / I_a, "added_field_resistance": 10.0,
-            "added_armature_resistance": 0.3, "electromagnetic_torque": torque, "load_torque": torque - 0.5,
-            "speed_rpm": omega * 30 / 3.141592653589793, "armature_circuit_resistance": R, "field_circuit_resistance": R_ft}
+    return {
+        "speed": omega,
+        "armature_current": I_a,
+        "supply_voltage": U,
+        "field_current": I_f,
+        "back_emf": U - I_a * R - brush,
+        "line_current": I_a if separate else I_a + I_f,
+        "k_phi": torque / I_a,
+        "added_field_resistance": 10.0,
+        "added_armature_resistance": 0.3,
+        "electromagnetic_torque": torque,
+        "load_torque": torque - 0.5,
+        "speed_rpm": omega * 30 / 3.141592653589793,
+        "armature_circuit_resistance": R,
+        "field_circuit_resistance": R_ft,
+    }
 
 
 def value(form, known):
@@ -51,17 +73,28 @@ def value(form, known):
 
 CASES = [
     {"brush_drop": b, "line_resistance": line, "flux": flux, "connection": connection}
-    for b, line, flux, connection in product((False, True), (False, True), ("general", "proportional", "froehlich"),
-                                             ("shunt", "separate"))
+    for b, line, flux, connection in product(
+        (False, True), (False, True), ("general", "proportional", "froehlich"), ("shunt", "separate")
+    )
 ]
-WANTED = ("speed", "armature_current", "line_current", "electromagnetic_torque", "added_armature_resistance", "back_emf")
+WANTED = (
+    "speed",
+    "armature_current",
+    "line_current",
+    "electromagnetic_torque",
+    "added_armature_resistance",
+    "back_emf",
+)
 
 
 @pytest.mark.parametrize("options", CASES, ids=lambda o: "-".join(str(v) for v in o.values()))
 def test_closed_forms_agree_with_the_unreduced_equations(options):
-    point = unreduced(brush=2.0 * options["brush_drop"], line=0.4 * options["line_resistance"],
-                      flux="proportional" if options["flux"] == "general" else options["flux"],
-                      separate=options["connection"] == "separate")
+    point = unreduced(
+        brush=2.0 * options["brush_drop"],
+        line=0.4 * options["line_resistance"],
+        flux="proportional" if options["flux"] == "general" else options["flux"],
+        separate=options["connection"] == "separate",
+    )
     given = {"brush_drop": 2.0, "line_resistance": 0.4, **point}
     if options["line_resistance"]:
         del given["supply_voltage"]  # it must come out, not go in
@@ -78,7 +111,10 @@ def test_armature_reaction_closed_forms_agree_with_the_unreduced_equations(flux,
     for quantity in ("speed", "armature_current", "speed_rpm"):
         options = {"brush_drop": brush_drop} if quantity != "armature_current" else {}
         form = closed_form(quantity, flux=flux, reaction=True, detail="parts", **options)
-        known = {"brush_drop": 2.0, **{n: v for n, v in point.items() if n not in (quantity, "speed", "armature_current")}}
+        known = {
+            "brush_drop": 2.0,
+            **{n: v for n, v in point.items() if n not in (quantity, "speed", "armature_current")},
+        }
         assert value(form, known) == pytest.approx(point[quantity], rel=1e-9)
 
 
@@ -90,27 +126,39 @@ def test_field_rheostat_for_a_wanted_speed_is_the_one_that_gives_it(flux, line):
     assert value(form, known) == pytest.approx(10.0, rel=1e-8)
 
 
-U, k, T, R, omega = (s(n) for n in ("supply_voltage", "k_phi", "electromagnetic_torque", "armature_circuit_resistance",
-                                    "speed"))
+U, k, T, R, omega = (
+    s(n) for n in ("supply_voltage", "k_phi", "electromagnetic_torque", "armature_circuit_resistance", "speed")
+)
 
 
-@pytest.mark.parametrize(("form", "by_hand"), [
-    (lambda: closed_form("speed"), U / k - T * R / k**2),
-    (lambda: closed_form("speed", brush_drop=True), (U - s("brush_drop")) / k - T * R / k**2),
-    (lambda: closed_form("ideal_no_load_speed"), U / k),
-    (lambda: closed_form("ideal_no_load_speed", brush_drop=True), U / k),
-    (lambda: closed_form("stall_torque"), k * U / R),
-    (lambda: closed_form("peak_k_phi"), 2 * T * R / U),
-    (lambda: closed_form("peak_speed"), U**2 / (4 * T * R)),
-    (lambda: closed_form("k_phi"), (U + sp.sqrt(U**2 - 4 * omega * T * R)) / (2 * omega)),
-    (lambda: closed_form("k_phi", branch="lower"), (U - sp.sqrt(U**2 - 4 * omega * T * R)) / (2 * omega)),
-    (lambda: closed_form("ideal_no_load_speed", flux="proportional"), s("field_circuit_resistance") / s("flux_constant")),
-    (lambda: closed_form("peak_torque", detail="field_current"),
-     s("flux_constant") * s("field_current") ** 2 / (4 * s("reaction_coefficient"))),
-    (lambda: closed_form("starting_resistance"), U / s("starting_current") - s("armature_resistance")),
-    (lambda: formula_form("field_sensitivity_froehlich"), s("froehlich_b") / (s("field_current") + s("froehlich_b"))),
-    (lambda: formula_form("speed_slope_by_k_phi"), -(k * U - 2 * T * R) / k**3),
-])
+@pytest.mark.parametrize(
+    ("form", "by_hand"),
+    [
+        (lambda: closed_form("speed"), U / k - T * R / k**2),
+        (lambda: closed_form("speed", brush_drop=True), (U - s("brush_drop")) / k - T * R / k**2),
+        (lambda: closed_form("ideal_no_load_speed"), U / k),
+        (lambda: closed_form("ideal_no_load_speed", brush_drop=True), U / k),
+        (lambda: closed_form("stall_torque"), k * U / R),
+        (lambda: closed_form("peak_k_phi"), 2 * T * R / U),
+        (lambda: closed_form("peak_speed"), U**2 / (4 * T * R)),
+        (lambda: closed_form("k_phi"), (U + sp.sqrt(U**2 - 4 * omega * T * R)) / (2 * omega)),
+        (lambda: closed_form("k_phi", branch="lower"), (U - sp.sqrt(U**2 - 4 * omega * T * R)) / (2 * omega)),
+        (
+            lambda: closed_form("ideal_no_load_speed", flux="proportional"),
+            s("field_circuit_resistance") / s("flux_constant"),
+        ),
+        (
+            lambda: closed_form("peak_torque", detail="field_current"),
+            s("flux_constant") * s("field_current") ** 2 / (4 * s("reaction_coefficient")),
+        ),
+        (lambda: closed_form("starting_resistance"), U / s("starting_current") - s("armature_resistance")),
+        (
+            lambda: formula_form("field_sensitivity_froehlich"),
+            s("froehlich_b") / (s("field_current") + s("froehlich_b")),
+        ),
+        (lambda: formula_form("speed_slope_by_k_phi"), -(k * U - 2 * T * R) / k**3),
+    ],
+)
 def test_closed_form_is_the_textbook_one(form, by_hand):
     positive = {symbol: sp.Symbol(symbol.name, positive=True) for symbol in by_hand.free_symbols}
     assert sp.simplify((form() - by_hand).subs(positive)) == 0
@@ -126,7 +174,16 @@ def test_a_motor_of_eight_ampere_by_hand():
 
 def test_quadratic_load_by_hand():
     """kPhi 1, 100 V, 1 ohm, T = 0.005 omega^2: omega = 100 - 0.005 omega^2, so omega^2 + 200 omega - 20000 = 0."""
-    numbers = {U: 100, k: 1, R: 1, s("constant_torque"): 0, s("linear_torque_coefficient"): 0,
-               s("square_torque_coefficient"): sp.Rational(1, 200)}
+    numbers = {
+        U: 100,
+        k: 1,
+        R: 1,
+        s("constant_torque"): 0,
+        s("linear_torque_coefficient"): 0,
+        s("square_torque_coefficient"): sp.Rational(1, 200),
+    }
     assert sp.simplify(closed_form("speed", load="quadratic").subs(numbers) - (-100 + 100 * sp.sqrt(3))) == 0
-    assert sp.simplify(closed_form("speed", load="quadratic", branch="lower").subs(numbers) - (-100 - 100 * sp.sqrt(3))) == 0
+    assert (
+        sp.simplify(closed_form("speed", load="quadratic", branch="lower").subs(numbers) - (-100 - 100 * sp.sqrt(3)))
+        == 0
+    )

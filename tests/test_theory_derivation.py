@@ -15,9 +15,23 @@ from shuntref.theory.recipes import RECIPES, options_for, work_out
 from shuntref.theory.symbols import symbol as s
 from shuntref.theory.worksheet import Worksheet, solve_for
 
-ASKED = {"speed", "field_current", "armature_current", "line_current", "electromagnetic_torque", "load_torque", "loss_torque",
-         "added_field_resistance", "added_armature_resistance", "k_phi", "back_emf", "ideal_no_load_speed", "stall_torque",
-         "peak_speed", "starting_resistance"}
+ASKED = {
+    "speed",
+    "field_current",
+    "armature_current",
+    "line_current",
+    "electromagnetic_torque",
+    "load_torque",
+    "loss_torque",
+    "added_field_resistance",
+    "added_armature_resistance",
+    "k_phi",
+    "back_emf",
+    "ideal_no_load_speed",
+    "stall_torque",
+    "peak_speed",
+    "starting_resistance",
+}
 
 
 def test_everything_asked_for_can_be_derived():
@@ -29,8 +43,16 @@ def test_speed_equation_takes_six_to_eight_steps_and_starts_from_the_voltage_bal
     assert 6 <= len(derivation.steps) <= 8
     assert derivation.steps[0].law == "armature-circuit"
     assert {"armature-circuit", "armature-emf", "torque", "armature-circuit-resistance"} <= set(derivation.laws)
-    U, kp, T, R_a, R_ax = (s(n) for n in ("supply_voltage", "k_phi", "electromagnetic_torque", "armature_resistance",
-                                         "added_armature_resistance"))
+    U, kp, T, R_a, R_ax = (
+        s(n)
+        for n in (
+            "supply_voltage",
+            "k_phi",
+            "electromagnetic_torque",
+            "armature_resistance",
+            "added_armature_resistance",
+        )
+    )
     assert derivation.result.lhs == s("speed")
     assert sp.simplify(derivation.result.rhs - (U / kp - T * (R_a + R_ax) / kp**2)) == 0
 
@@ -87,8 +109,14 @@ def test_a_wrong_sign_in_any_result_is_caught_when_the_step_is_put_back(number):
 def test_k_phi_not_squared_is_caught():
     step = _speed_steps()[4]
     k = s("k_phi")
-    wrong = replace(step, result=sp.Eq(step.result.lhs, s("supply_voltage") / k - s("electromagnetic_torque")
-                                       * s("armature_circuit_resistance") / k, evaluate=False))
+    wrong = replace(
+        step,
+        result=sp.Eq(
+            step.result.lhs,
+            s("supply_voltage") / k - s("electromagnetic_torque") * s("armature_circuit_resistance") / k,
+            evaluate=False,
+        ),
+    )
     assert not step_holds(wrong)
     assert not holds_in_state(wrong, frozenset({"brush-drop-neglected"}))
 
@@ -108,8 +136,13 @@ def test_a_derivative_that_is_not_one_is_caught():
 def test_a_law_with_a_wrong_sign_is_caught_by_the_general_state(monkeypatch):
     """The derivation goes wrong along with its law; the state that obeys the true laws does not follow it."""
     true = law("armature-circuit")
-    faulty = replace(true, equation=sp.Eq(true.equation.lhs, s("back_emf") - s("armature_current")
-                                          * s("armature_circuit_resistance") + s("brush_drop")))
+    faulty = replace(
+        true,
+        equation=sp.Eq(
+            true.equation.lhs,
+            s("back_emf") - s("armature_current") * s("armature_circuit_resistance") + s("brush_drop"),
+        ),
+    )
     assert state_room.law is law
     monkeypatch.setattr(worksheet_room, "law", lambda name: faulty if name == "armature-circuit" else law(name))
     steps = work_out("speed", options_for("speed")).steps
@@ -128,20 +161,23 @@ def test_general_state_obeys_the_laws_it_was_not_built_from():
 # --- refusals
 
 
-@pytest.mark.parametrize(("quantity", "options", "words"), [
-    ("nonsense", {}, "no derivation of 'nonsense'.*speed"),
-    ("speed", {"flux": "curly"}, "flux = 'curly'"),
-    ("speed", {"colour": "red"}, "unknown option 'colour'"),
-    ("winding_resistance", {"brush_drop": True}, "no bearing"),
-    ("speed", {"given": "speed"}, "given = 'speed'"),
-    ("speed", {"reaction": True}, "needs a flux curve"),
-    ("speed", {"reaction": True, "flux": "proportional", "line_resistance": True}, "no closed form"),
-    ("speed", {"load": "quadratic", "reaction": True, "flux": "proportional"}, "no closed form"),
-    ("added_field_resistance", {"flux": "froehlich", "line_resistance": True}, "cubic"),
-    ("field_current", {"given": "speed"}, "needs a flux curve"),
-    ("k_phi", {"given": "current"}, "needs a flux curve"),
-    ("armature_current", {"given": "speed", "reaction": True, "flux": "proportional"}, "from a given torque"),
-])
+@pytest.mark.parametrize(
+    ("quantity", "options", "words"),
+    [
+        ("nonsense", {}, "no derivation of 'nonsense'.*speed"),
+        ("speed", {"flux": "curly"}, "flux = 'curly'"),
+        ("speed", {"colour": "red"}, "unknown option 'colour'"),
+        ("winding_resistance", {"brush_drop": True}, "no bearing"),
+        ("speed", {"given": "speed"}, "given = 'speed'"),
+        ("speed", {"reaction": True}, "needs a flux curve"),
+        ("speed", {"reaction": True, "flux": "proportional", "line_resistance": True}, "no closed form"),
+        ("speed", {"load": "quadratic", "reaction": True, "flux": "proportional"}, "no closed form"),
+        ("added_field_resistance", {"flux": "froehlich", "line_resistance": True}, "cubic"),
+        ("field_current", {"given": "speed"}, "needs a flux curve"),
+        ("k_phi", {"given": "current"}, "needs a flux curve"),
+        ("armature_current", {"given": "speed", "reaction": True, "flux": "proportional"}, "from a given torque"),
+    ],
+)
 def test_what_cannot_be_derived_is_refused_in_one_line(quantity, options, words):
     with pytest.raises(ValueError, match=words) as refusal:
         derive(quantity, **options)

@@ -16,8 +16,12 @@ def test_all_evidence_passes_and_none_is_missing():
     assert [check.statement for check in found if not check.passed] == []
     count = Counter(check.group for check in found)
     assert count["dimensions of the laws"] == len(all_laws())
-    for group in ("theorems proved", "theorems without their condition", "examples of theorems",
-                  "counterexamples to theorems"):
+    for group in (
+        "theorems proved",
+        "theorems without their condition",
+        "examples of theorems",
+        "counterexamples to theorems",
+    ):
         assert count[group] == len(THEOREMS)
     assert count["derivations, step by step"] > 200
     assert len({check.statement for check in found}) == len(found)
@@ -42,7 +46,8 @@ def test_a_law_with_a_wrong_dimension_fails_the_evidence(monkeypatch):
     faulty = {**all_laws(), "torque": replace(true, equation=sp.Eq(true.equation.lhs, true.equation.rhs**2))}
     monkeypatch.setattr(dimensions, "all_laws", lambda: faulty)
     assert [check.statement for check in evidence._dimensions() if not check.passed] == [
-        "law torque has one dimension throughout"]
+        "law torque has one dimension throughout"
+    ]
 
 
 def test_a_result_of_another_dimension_fails_the_evidence():

@@ -13,26 +13,76 @@ from shuntref.theory.laws.law import Law
 from shuntref.theory.symbols import symbol as s
 
 NEEDED = {
-    "field-circuit", "flux-proportional", "flux-froehlich", "armature-emf", "torque", "armature-circuit",
-    "armature-circuit-signed", "armature-circuit-resistance", "field-circuit-resistance", "current-sum", "torque-balance",
-    "line-drop", "speed-conversion", "input-power", "field-copper-loss", "added-field-loss", "armature-copper-loss",
-    "added-armature-loss", "brush-loss", "line-loss", "electromagnetic-power", "rotational-loss", "output-power",
-    "total-loss", "efficiency", "reaction-proportional", "effective-field-current", "winding-temperature",
+    "field-circuit",
+    "flux-proportional",
+    "flux-froehlich",
+    "armature-emf",
+    "torque",
+    "armature-circuit",
+    "armature-circuit-signed",
+    "armature-circuit-resistance",
+    "field-circuit-resistance",
+    "current-sum",
+    "torque-balance",
+    "line-drop",
+    "speed-conversion",
+    "input-power",
+    "field-copper-loss",
+    "added-field-loss",
+    "armature-copper-loss",
+    "added-armature-loss",
+    "brush-loss",
+    "line-loss",
+    "electromagnetic-power",
+    "rotational-loss",
+    "output-power",
+    "total-loss",
+    "efficiency",
+    "reaction-proportional",
+    "effective-field-current",
+    "winding-temperature",
 }
 
 # A motor worked out by hand: 120 V, 160 ohm of field, 0.8 ohm of armature, 8 A; every line below is plain arithmetic.
 BY_HAND = {
-    "supply_voltage": 120, "field_voltage": 120, "field_resistance": 150, "added_field_resistance": 10,
-    "field_circuit_resistance": 160, "field_current": "3/4", "reaction_field_current": "1/20",
-    "effective_field_current": "7/10", "reaction_coefficient": "1/160", "flux_constant": 1, "k_phi": "7/10",
-    "armature_current": 8, "armature_resistance": "4/5", "added_armature_resistance": "1/5",
-    "armature_circuit_resistance": 1, "brush_drop": 2, "back_emf": 110, "speed": "1100/7", "electromagnetic_torque": "28/5",
-    "load_torque": 5, "loss_torque": "3/5", "line_current": "35/4", "line_resistance": "2/5", "source_voltage": "247/2",
-    "input_power": "8645/8", "field_copper_loss": "675/8", "added_field_loss": "45/8", "armature_copper_loss": "256/5",
-    "added_armature_loss": "64/5", "brush_loss": 16, "line_loss": "245/8", "electromagnetic_power": 880,
-    "rotational_loss": "660/7", "output_power": "5500/7",
+    "supply_voltage": 120,
+    "field_voltage": 120,
+    "field_resistance": 150,
+    "added_field_resistance": 10,
+    "field_circuit_resistance": 160,
+    "field_current": "3/4",
+    "reaction_field_current": "1/20",
+    "effective_field_current": "7/10",
+    "reaction_coefficient": "1/160",
+    "flux_constant": 1,
+    "k_phi": "7/10",
+    "armature_current": 8,
+    "armature_resistance": "4/5",
+    "added_armature_resistance": "1/5",
+    "armature_circuit_resistance": 1,
+    "brush_drop": 2,
+    "back_emf": 110,
+    "speed": "1100/7",
+    "electromagnetic_torque": "28/5",
+    "load_torque": 5,
+    "loss_torque": "3/5",
+    "line_current": "35/4",
+    "line_resistance": "2/5",
+    "source_voltage": "247/2",
+    "input_power": "8645/8",
+    "field_copper_loss": "675/8",
+    "added_field_loss": "45/8",
+    "armature_copper_loss": "256/5",
+    "added_armature_loss": "64/5",
+    "brush_loss": 16,
+    "line_loss": "245/8",
+    "electromagnetic_power": 880,
+    "rotational_loss": "660/7",
+    "output_power": "5500/7",
 }
-ON_HAND_NUMBERS = sorted(NEEDED - {"flux-froehlich", "speed-conversion", "total-loss", "efficiency", "winding-temperature"})
+ON_HAND_NUMBERS = sorted(
+    NEEDED - {"flux-froehlich", "speed-conversion", "total-loss", "efficiency", "winding-temperature"}
+)
 
 
 def test_the_laws_of_the_machine_are_all_there():
@@ -72,8 +122,13 @@ def test_froehlich_curve_has_half_its_gain_at_b():
 
 def test_copper_gains_resistance_as_the_temperature_constant_says():
     residual = law("winding-temperature").residual
-    numbers = {"temperature_constant": 235, "reference_temperature": 15, "winding_temperature": 65,
-               "reference_resistance": 100, "winding_resistance": 120}  # (235 + 65)/(235 + 15) = 1.2
+    numbers = {
+        "temperature_constant": 235,
+        "reference_temperature": 15,
+        "winding_temperature": 65,
+        "reference_resistance": 100,
+        "winding_resistance": 120,
+    }  # (235 + 65)/(235 + 15) = 1.2
     assert residual.subs({s(name): value for name, value in numbers.items()}) == 0
 
 
@@ -98,8 +153,9 @@ def test_law_has_one_dimension_throughout(name):
     assert found.consistent, found.detail
 
 
-I_a, k, R, U, n, omega = (s(x) for x in ("armature_current", "k_phi", "armature_circuit_resistance", "supply_voltage",
-                                         "speed_rpm", "speed"))
+I_a, k, R, U, n, omega = (
+    s(x) for x in ("armature_current", "k_phi", "armature_circuit_resistance", "supply_voltage", "speed_rpm", "speed")
+)
 WRONG_LAWS = {
     "torque with k_phi squared": sp.Eq(s("electromagnetic_torque"), k**2 * I_a),
     "a voltage plus a current": sp.Eq(U, s("back_emf") + I_a),

@@ -41,7 +41,9 @@ def test_text_has_every_step_its_law_and_the_legend_with_units(quantity):
         assert re.search(rf"^ +{re.escape(left)} = ", page, re.M), left
     for name, symbol, unit, _ in legend(derivation):
         assert re.search(rf"^  {re.escape(symbol)} +\[{re.escape(unit)}\].*\({name}\)$", page, re.M)
-    equations = [line for line in page.split("Symbols")[0].splitlines() if " = " in line and line.startswith("        ")]
+    equations = [
+        line for line in page.split("Symbols")[0].splitlines() if " = " in line and line.startswith("        ")
+    ]
     assert equations
     assert not any(name in line for line in equations for name in LONG_NAMES)
 
@@ -83,8 +85,27 @@ def test_fragment_needs_no_package():
     """Only commands of plain LaTeX, so that the fragment goes into any document."""
     pages = "".join(render(derive(quantity), "latex") for quantity in DERIVABLE)
     commands = set(re.findall(r"\\([A-Za-z]+)", pages))
-    plain = {"section", "begin", "end", "item", "paragraph", "medskip", "noindent", "hline", "frac", "sqrt", "left", "right",
-             "mathrm", "omega", "Omega", "Phi", "theta", "pi", "circ"}
+    plain = {
+        "section",
+        "begin",
+        "end",
+        "item",
+        "paragraph",
+        "medskip",
+        "noindent",
+        "hline",
+        "frac",
+        "sqrt",
+        "left",
+        "right",
+        "mathrm",
+        "omega",
+        "Omega",
+        "Phi",
+        "theta",
+        "pi",
+        "circ",
+    }
     assert commands <= plain
 
 
@@ -99,15 +120,18 @@ def test_unknown_format_is_refused():
         render(derive("speed"), "rtf")
 
 
-@pytest.mark.parametrize(("options", "words"), [
-    ({"brush_drop": True}, "brush drop included"),
-    ({"line_resistance": True}, "behind a line resistance"),
-    ({"flux": "froehlich"}, "Froehlich's curve"),
-    ({"flux": "proportional", "reaction": True}, "armature reaction"),
-    ({"load": "quadratic"}, "quadratic"),
-    ({"load": "constant_power", "branch": "lower"}, "lower root"),
-    ({"connection": "separate"}, "separately excited"),
-])
+@pytest.mark.parametrize(
+    ("options", "words"),
+    [
+        ({"brush_drop": True}, "brush drop included"),
+        ({"line_resistance": True}, "behind a line resistance"),
+        ({"flux": "froehlich"}, "Froehlich's curve"),
+        ({"flux": "proportional", "reaction": True}, "armature reaction"),
+        ({"load": "quadratic"}, "quadratic"),
+        ({"load": "constant_power", "branch": "lower"}, "lower root"),
+        ({"connection": "separate"}, "separately excited"),
+    ],
+)
 def test_heading_says_what_was_taken_into_account(options, words):
     assert words in heading(derive("speed", **options))
 
@@ -139,9 +163,15 @@ def test_derive_json_has_the_steps_verified(command_line):
     assert all(set(row) == {"name", "symbol", "unit", "meaning"} for row in document["symbols"])
 
 
-@pytest.mark.parametrize("arguments", [
-    ["nonsense"], ["winding_resistance", "--brush-drop"], ["speed", "--reaction"], ["speed", "--given", "speed"],
-])
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ["nonsense"],
+        ["winding_resistance", "--brush-drop"],
+        ["speed", "--reaction"],
+        ["speed", "--given", "speed"],
+    ],
+)
 def test_derive_refuses_in_one_line_with_status_2(command_line, arguments):
     status, out, err = command_line("derive", *arguments)
     assert (status, out) == (2, "")

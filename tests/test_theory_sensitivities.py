@@ -18,15 +18,27 @@ from shuntref.theory.sensitivities import (
 from shuntref.theory.symbols import symbol as s
 
 POINT = {
-    "supply_voltage": 120.0, "source_voltage": 121.0, "field_voltage": 110.0, "field_resistance": 150.0,
-    "added_field_resistance": 10.0, "armature_resistance": 0.8, "added_armature_resistance": 0.3, "line_resistance": 0.4,
-    "brush_drop": 2.0, "flux_constant": 1.0, "remanent_k_phi": 0.02, "froehlich_a": 1.6, "froehlich_b": 0.9,
-    "reaction_coefficient": 0.004, "electromagnetic_torque": 6.0,
+    "supply_voltage": 120.0,
+    "source_voltage": 121.0,
+    "field_voltage": 110.0,
+    "field_resistance": 150.0,
+    "added_field_resistance": 10.0,
+    "armature_resistance": 0.8,
+    "added_armature_resistance": 0.3,
+    "line_resistance": 0.4,
+    "brush_drop": 2.0,
+    "flux_constant": 1.0,
+    "remanent_k_phi": 0.02,
+    "froehlich_a": 1.6,
+    "froehlich_b": 0.9,
+    "reaction_coefficient": 0.004,
+    "electromagnetic_torque": 6.0,
 }
 CASES = [
     {"flux": flux, "brush_drop": b, "line_resistance": line, "connection": connection, "reaction": reaction}
-    for flux, b, line, connection, reaction in product(("proportional", "froehlich"), (False, True), (False, True),
-                                                       ("shunt", "separate"), (False, True))
+    for flux, b, line, connection, reaction in product(
+        ("proportional", "froehlich"), (False, True), (False, True), ("shunt", "separate"), (False, True)
+    )
     if not (line and reaction)
 ]
 
@@ -49,7 +61,9 @@ def solved_speed(p, *, flux, brush_drop, line_resistance, connection, reaction):
             return U, p["flux_constant"] * I_e
         return U, p["remanent_k_phi"] + p["froehlich_a"] * I_e / (p["froehlich_b"] + I_e)
 
-    I_a = brentq(lambda current: state(current)[1] * current - p["electromagnetic_torque"], 0.0, 60.0, xtol=1e-13, rtol=1e-14)
+    I_a = brentq(
+        lambda current: state(current)[1] * current - p["electromagnetic_torque"], 0.0, 60.0, xtol=1e-13, rtol=1e-14
+    )
     U, k = state(I_a)
     return (U - (p["brush_drop"] if brush_drop else 0.0) - I_a * R) / k
 
@@ -59,8 +73,14 @@ def test_sensitivities_agree_with_differences_of_the_solved_speed(options):
     assert numeric_speed(**options)(**POINT) == pytest.approx(solved_speed(POINT, **options), rel=1e-11)
     for name, slope in numeric_sensitivities(**options).items():
         h = 1e-4 * POINT[name]
-        far, near = ((solved_speed({**POINT, name: POINT[name] + x}, **options)
-                      - solved_speed({**POINT, name: POINT[name] - x}, **options)) / (2 * x) for x in (2 * h, h))
+        far, near = (
+            (
+                solved_speed({**POINT, name: POINT[name] + x}, **options)
+                - solved_speed({**POINT, name: POINT[name] - x}, **options)
+            )
+            / (2 * x)
+            for x in (2 * h, h)
+        )
         expected = (4 * near - far) / 3
         # fourth-order differences with a relative step of 1e-4: rounding, about 1e-13/1e-4, is what limits them
         assert slope(**POINT) == pytest.approx(expected, rel=2e-7, abs=1e-9), name
@@ -74,10 +94,13 @@ def test_log_sensitivity_is_relative_change_per_relative_change(options):
         assert relative[name](**POINT) == pytest.approx(slope(**POINT) * POINT[name] / omega, rel=1e-9, abs=1e-12)
 
 
-@pytest.mark.parametrize(("flux", "slope"), [
-    ("proportional", 1.0),  # k_phi = 1.0 I_f
-    ("froehlich", 1.6 * 0.9 / (0.9 + 0.75) ** 2),  # derivative of 1.6 I_f/(0.9 + I_f) at 0.75 A
-])
+@pytest.mark.parametrize(
+    ("flux", "slope"),
+    [
+        ("proportional", 1.0),  # k_phi = 1.0 I_f
+        ("froehlich", 1.6 * 0.9 / (0.9 + 0.75) ** 2),  # derivative of 1.6 I_f/(0.9 + I_f) at 0.75 A
+    ],
+)
 @pytest.mark.parametrize("line", [False, True])
 def test_general_flux_with_the_curve_s_value_and_slope_gives_the_same(flux, slope, line):
     field = 0.75 if not line else None
@@ -92,7 +115,9 @@ def test_general_flux_with_the_curve_s_value_and_slope_gives_the_same(flux, slop
     k = _k(flux, field)
     at_point = {**POINT, "k_phi": k, "k_phi_slope": slope, "armature_current": 6.0 / k, "supply_voltage": field * R_ft}
     for name, function in general.items():
-        assert function(**at_point) == pytest.approx(named[name](**{**POINT, "supply_voltage": field * R_ft}), rel=1e-9), name
+        assert function(**at_point) == pytest.approx(
+            named[name](**{**POINT, "supply_voltage": field * R_ft}), rel=1e-9
+        ), name
 
 
 def _k(flux, field):
@@ -111,9 +136,19 @@ def test_implicit_differentiation_gives_the_derivative_of_the_closed_form(flux):
 def test_every_quantity_the_speed_depends_on_has_its_sensitivity():
     found = speed_sensitivities("froehlich", brush_drop=True, line_resistance=True, reaction=True)
     assert set(found) == {
-        "source_voltage", "field_resistance", "added_field_resistance", "armature_resistance", "added_armature_resistance",
-        "line_resistance", "brush_drop", "remanent_k_phi", "froehlich_a", "froehlich_b", "reaction_coefficient",
-        "electromagnetic_torque"}
+        "source_voltage",
+        "field_resistance",
+        "added_field_resistance",
+        "armature_resistance",
+        "added_armature_resistance",
+        "line_resistance",
+        "brush_drop",
+        "remanent_k_phi",
+        "froehlich_a",
+        "froehlich_b",
+        "reaction_coefficient",
+        "electromagnetic_torque",
+    }
 
 
 def test_field_current_answers_to_the_rheostat_less_when_saturated():
@@ -137,7 +172,8 @@ def test_load_and_loss_torque_serve_for_the_torque():
 def test_what_is_missing_or_unknown_is_named():
     with pytest.raises(ValueError, match="needs flux_constant"):
         numeric_sensitivities("proportional")["brush_drop" if False else "supply_voltage"](
-            **{name: value for name, value in POINT.items() if name != "flux_constant"})
+            **{name: value for name, value in POINT.items() if name != "flux_constant"}
+        )
     with pytest.raises(ValueError, match="'curly'"):
         speed_sensitivities("curly")
     with pytest.raises(ValueError, match="'series'"):

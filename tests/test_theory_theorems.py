@@ -16,11 +16,26 @@ NAMES = sorted(THEOREMS)
 
 # What must be among them: one entry per statement of the model's list of laws and consequences.
 REQUIRED = {
-    "ideal-no-load-speed", "stall-torque", "armature-resistance-and-speed", "weakening-the-field", "peak-speed", "wanted-speed",
-    "no-load-speed-of-a-shunt-motor", "constant-torque-and-field", "constant-torque-and-armature-resistance",
-    "froehlich-sensitivity", "quadratic-load", "armature-reaction-root", "rising-characteristic",
-    "stability-under-constant-torque", "winding-temperature", "line-resistance", "power-balance", "scaling-of-a-shunt-motor",
-    "scaling-at-constant-flux", "added-field-resistance-and-speed",
+    "ideal-no-load-speed",
+    "stall-torque",
+    "armature-resistance-and-speed",
+    "weakening-the-field",
+    "peak-speed",
+    "wanted-speed",
+    "no-load-speed-of-a-shunt-motor",
+    "constant-torque-and-field",
+    "constant-torque-and-armature-resistance",
+    "froehlich-sensitivity",
+    "quadratic-load",
+    "armature-reaction-root",
+    "rising-characteristic",
+    "stability-under-constant-torque",
+    "winding-temperature",
+    "line-resistance",
+    "power-balance",
+    "scaling-of-a-shunt-motor",
+    "scaling-at-constant-flux",
+    "added-field-resistance-and-speed",
 }
 
 
@@ -113,7 +128,8 @@ motor = st.tuples(st.floats(20, 600), st.floats(0.02, 5), st.floats(0.01, 100), 
 def test_margin_of_weakening_the_field_has_the_sign_of_what_the_speed_does(point):
     U, k, T, R = point
     found = theorem("weakening-the-field").margin_at(
-        {"supply_voltage": U, "k_phi": k, "electromagnetic_torque": T, "armature_circuit_resistance": R})
+        {"supply_voltage": U, "k_phi": k, "electromagnetic_torque": T, "armature_circuit_resistance": R}
+    )
     assert found.value == pytest.approx((U - T * R / k) - U / 2, rel=1e-12, abs=1e-9 * U)
     step = 1e-4
     rise = speed(U, k * (1 - step), T, R) - speed(U, k, T, R)
@@ -126,9 +142,17 @@ def test_margin_of_weakening_the_field_has_the_sign_of_what_the_speed_does(point
 def test_field_rheostat_turns_round_where_the_margin_says(point, R_f, R_fx):
     """On proportional flux the speed is highest at the rheostat value that the theorem names."""
     U, k, T, R = point
-    found = theorem("added-field-resistance-and-speed").margin_at({
-        "supply_voltage": U, "k_phi": k, "electromagnetic_torque": T, "armature_resistance": R,
-        "added_armature_resistance": 0.0, "field_resistance": R_f, "added_field_resistance": R_fx})
+    found = theorem("added-field-resistance-and-speed").margin_at(
+        {
+            "supply_voltage": U,
+            "k_phi": k,
+            "electromagnetic_torque": T,
+            "armature_resistance": R,
+            "added_armature_resistance": 0.0,
+            "field_resistance": R_f,
+            "added_field_resistance": R_fx,
+        }
+    )
     c = k * (R_f + R_fx) / U
 
     def at(rheostat):
@@ -157,9 +181,16 @@ def test_brush_drop_is_folded_into_the_voltage_with_the_sign_of_the_torque():
 
 
 def test_without_torque_nothing_turns_round():
-    found = theorem("added-field-resistance-and-speed").margin_at({
-        "supply_voltage": 120.0, "k_phi": 0.75, "electromagnetic_torque": 0.0, "armature_circuit_resistance": 0.8,
-        "field_circuit_resistance": 160.0, "field_resistance": 150.0})
+    found = theorem("added-field-resistance-and-speed").margin_at(
+        {
+            "supply_voltage": 120.0,
+            "k_phi": 0.75,
+            "electromagnetic_torque": 0.0,
+            "armature_circuit_resistance": 0.8,
+            "field_circuit_resistance": 160.0,
+            "field_resistance": 150.0,
+        }
+    )
     assert found.holds
     assert found.turning_value is None
 

@@ -42,19 +42,35 @@ def test_a_formula_without_counterpart_is_reported():
 
 
 WRONG = {
-    "sign of the torque term": ("speed_from_torque", lambda supply_voltage, k_phi, torque, resistance: (
-        supply_voltage + torque * resistance / k_phi) / k_phi),
-    "k_phi not squared": ("speed_from_torque", lambda supply_voltage, k_phi, torque, resistance: (
-        supply_voltage - torque * resistance) / k_phi),
+    "sign of the torque term": (
+        "speed_from_torque",
+        lambda supply_voltage, k_phi, torque, resistance: (supply_voltage + torque * resistance / k_phi) / k_phi,
+    ),
+    "k_phi not squared": (
+        "speed_from_torque",
+        lambda supply_voltage, k_phi, torque, resistance: (supply_voltage - torque * resistance) / k_phi,
+    ),
     "weak-field root instead of the upper one": ("k_phi_for_speed", formulas.k_phi_for_speed_weak_field),
     "unstable root instead of the stable one": (
-        "armature_current_with_reaction", formulas.armature_current_beyond_reaction_peak),
-    "factor 2 forgotten in the quadratic": ("speed_with_quadratic_torque", lambda *a: (
-        formulas.speed_with_quadratic_torque(*a) / 2)),
-    "brush drop added": ("armature_current", lambda net_voltage, back_emf, armature_circuit_resistance: (
-        net_voltage + back_emf) / armature_circuit_resistance),
-    "number close to it but not it": ("peak_speed", lambda supply_voltage, torque, resistance: (
-        formulas.peak_speed(supply_voltage, torque, resistance) * sp.Rational(10**12 + 1, 10**12))),
+        "armature_current_with_reaction",
+        formulas.armature_current_beyond_reaction_peak,
+    ),
+    "factor 2 forgotten in the quadratic": (
+        "speed_with_quadratic_torque",
+        lambda *a: formulas.speed_with_quadratic_torque(*a) / 2,
+    ),
+    "brush drop added": (
+        "armature_current",
+        lambda net_voltage, back_emf, armature_circuit_resistance: (
+            (net_voltage + back_emf) / armature_circuit_resistance
+        ),
+    ),
+    "number close to it but not it": (
+        "peak_speed",
+        lambda supply_voltage, torque, resistance: (
+            formulas.peak_speed(supply_voltage, torque, resistance) * sp.Rational(10**12 + 1, 10**12)
+        ),
+    ),
 }
 
 

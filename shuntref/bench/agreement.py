@@ -24,7 +24,11 @@ def _check(**sizes: float) -> None:
 
 
 def normalised_error(
-    measured: float, predicted: float, measured_expanded: float, predicted_expanded: float, *,
+    measured: float,
+    predicted: float,
+    measured_expanded: float,
+    predicted_expanded: float,
+    *,
     expanded_covariance: float = 0.0,
 ) -> Agreement:
     """Return En = (measured - predicted)/sqrt(U_m^2 + U_p^2), with EXPANDED uncertainties of the same coverage.
@@ -53,7 +57,9 @@ def normalised_error(
     _check(measured_expanded=measured_expanded, predicted_expanded=predicted_expanded)
     square = measured_expanded**2 + predicted_expanded**2 - 2.0 * expanded_covariance
     if not square > 0.0:
-        raise ValueError("the normalised error needs an expanded uncertainty above zero for at least one of the results")
+        raise ValueError(
+            "the normalised error needs an expanded uncertainty above zero for at least one of the results"
+        )
     score = (measured - predicted) / math.sqrt(square)
     if not math.isfinite(score):
         raise ValueError(f"measured {measured} and predicted {predicted} must be finite numbers")
@@ -84,6 +90,11 @@ def zeta_score(measured: float, predicted: float, measured_standard: float, pred
     if not math.isfinite(score):
         raise ValueError(f"measured {measured} and predicted {predicted} must be finite numbers")
     size = abs(score)
-    words = ("no sign of disagreement (below 2)" if size < 2.0 else
-             "doubtful (2 to 3): look again" if size < 3.0 else "disagreement (3 or more): look for the cause")
+    words = (
+        "no sign of disagreement (below 2)"
+        if size < 2.0
+        else "doubtful (2 to 3): look again"
+        if size < 3.0
+        else "disagreement (3 or more): look for the cause"
+    )
     return Agreement(score, size < 2.0, f"zeta = {score:+.2f}: {words}")

@@ -113,8 +113,11 @@ def _machine(top: TableReader, folder: Path, where: str) -> tuple[Machine, Guess
             f"{where}: describe the machine once: machine_file = '...', or a [machine] table with [flux], "
             "or a [guess] table with [nameplate]"
         )
-    tables = {key: top.rows(key) if key == "loss_torque" and isinstance(top.raw(key), list) else top.raw(key)
-              for key in _MACHINE_TABLES if key in top}
+    tables = {
+        key: top.rows(key) if key == "loss_torque" and isinstance(top.raw(key), list) else top.raw(key)
+        for key in _MACHINE_TABLES
+        if key in top
+    }
     if kinds[0] == "machine_file":
         if tables:
             raise BenchFileError(f"{where}: [{next(iter(tables))}] belongs in the machine file that machine_file names")
@@ -123,7 +126,9 @@ def _machine(top: TableReader, folder: Path, where: str) -> tuple[Machine, Guess
         return machine_from_table(tables, where=where), None
     for key in tables:
         if key != "nameplate":
-            raise BenchFileError(f"{where}: [{key}] does not go with [guess]; a guess takes [nameplate] and resistances only")
+            raise BenchFileError(
+                f"{where}: [{key}] does not go with [guess]; a guess takes [nameplate] and resistances only"
+            )
     guess = TableReader("guess", top.raw("guess"))
     measured = {name: value for name in _MEASURED if (value := guess.positive(name)) is not None}
     guess.finish()
@@ -155,8 +160,12 @@ def _limits(table: TableReader) -> Limits:
             "(the maker's, or those of the weakest part of the bench): no plan is made without them"
         )
     found = Limits(
-        speed, armature, table.positive("field_current"), table.positive("line_current"),
-        table.positive("fuse", "line_current"), table.share("resistor_share", 1.0),
+        speed,
+        armature,
+        table.positive("field_current"),
+        table.positive("line_current"),
+        table.positive("fuse", "line_current"),
+        table.share("resistor_share", 1.0),
         table.flag("load_may_come_off", True),
     )
     table.finish()
@@ -186,7 +195,10 @@ def _kit(rows: list[Any]) -> tuple[Resistor, ...]:
     kit = []
     for position, row in enumerate(rows, start=1):
         table = TableReader(f"kit {position}", row)
-        ohms, watts = table.positive("resistance", "added_field_resistance"), table.positive("rated_power", "added_field_loss")
+        ohms, watts = (
+            table.positive("resistance", "added_field_resistance"),
+            table.positive("rated_power", "added_field_loss"),
+        )
         if ohms is None or watts is None:
             raise BenchFileError(f"[kit {position}] needs resistance and rated_power, for example '10 ohm' and '50 W'")
         amperes = table.positive("rated_current", "line_current")
@@ -197,7 +209,9 @@ def _kit(rows: list[Any]) -> tuple[Resistor, ...]:
             raise BenchFileError(f"[kit {position}] {error}") from None
         table.finish()
     if not kit:
-        raise BenchFileError("the bench file has no [[kit]]: name at least one resistor with resistance and rated_power")
+        raise BenchFileError(
+            "the bench file has no [[kit]]: name at least one resistor with resistance and rated_power"
+        )
     return tuple(kit)
 
 
@@ -260,8 +274,10 @@ def _bench(top: TableReader, where: str, folder: Path) -> Bench:
     scenario.finish()
     machine, guess = _machine(top, folder, where)
     if machine.connection != "shunt":
-        raise BenchFileError("the machine is separately excited; a bench file is for a shunt connection, with the field across "
-                             "the armature supply")
+        raise BenchFileError(
+            "the machine is separately excited; a bench file is for a shunt connection, with the field across "
+            "the armature supply"
+        )
     supply = TableReader("supply", top.table("supply") or {})
     voltage = supply.positive("voltage", "supply_voltage")
     if voltage is None:
@@ -278,15 +294,34 @@ def _bench(top: TableReader, where: str, folder: Path) -> Bench:
     wanted = session.values("wanted_speeds", "speed_rpm")
     insulation = session.choice("insulation_class", ("", "A", "E", "B", "F", "H"), "")
     session.finish()
-    spread, assumed = _uncertainties(TableReader("uncertainty", top.table("uncertainty") or {}), machine, voltage, guess)
+    spread, assumed = _uncertainties(
+        TableReader("uncertainty", top.table("uncertainty") or {}), machine, voltage, guess
+    )
     kit = _kit(top.rows("kit"))
     top.finish()
     assumptions = [*(guess.assumptions if guess else ()), *notes, *assumed]
     if load_table is None:
         assumptions.insert(0, "no [load]: the machine runs light")
     return Bench(
-        name, invented or machine.invented, note, machine, voltage, load, instruments, limits, kit, start, spread, insulation,
-        most or 4, steps[0] or 3, steps[1] or 3, wanted, guess, tuple(assumptions), where,
+        name,
+        invented or machine.invented,
+        note,
+        machine,
+        voltage,
+        load,
+        instruments,
+        limits,
+        kit,
+        start,
+        spread,
+        insulation,
+        most or 4,
+        steps[0] or 3,
+        steps[1] or 3,
+        wanted,
+        guess,
+        tuple(assumptions),
+        where,
     )
 
 

@@ -84,7 +84,8 @@ class Diagnosis:
             return f"{where}: none of the causes tried explains it"
         more = self.alike - 1
         return f"{where}: most likely {best.words}" + (
-            f" ({more} other cause{'s' if more > 1 else ''} would fit as well)" if more > 0 else "")
+            f" ({more} other cause{'s' if more > 1 else ''} would fit as well)" if more > 0 else ""
+        )
 
     @property
     def words(self) -> str:
@@ -92,8 +93,10 @@ class Diagnosis:
         where = f"run {self.run.run.name}" if self.run is not None else "the session"
         best = self.best
         if best is None:
-            return (f"{where}: none of the causes tried brings prediction and readings together; look at the wiring and the "
-                    "readings afresh")
+            return (
+                f"{where}: none of the causes tried brings prediction and readings together; look at the wiring and the "
+                "readings afresh"
+            )
         text = f"{where}: most likely {best.words}"
         if self.alike > 1:
             others = "; or ".join(cause.words for cause in self.causes[1 : self.alike])
@@ -145,8 +148,9 @@ def _for_run(comparison: Comparison, run: RunComparison) -> Diagnosis:
 
 def _for_session(comparison: Comparison) -> Diagnosis:
     settings = comparison.measured.settings
-    base = min(range(len(settings)),
-               key=lambda i: settings[i].added_field_resistance + settings[i].added_armature_resistance)
+    base = min(
+        range(len(settings)), key=lambda i: settings[i].added_field_resistance + settings[i].added_armature_resistance
+    )
     state = comparison.predictions.state
     count = len(settings)
     k_phi, speed = (float(column_of(state, name, count)[base]) for name in ("k_phi", "speed"))
@@ -190,15 +194,15 @@ def _tested(comparison: Comparison, positions: Sequence[int], hypothesis: Hypoth
     return _cause(hypothesis, figure, misfit, count, speeds)
 
 
-def _cause(
-    hypothesis: Hypothesis, figure: float | None, misfit: float, count: int, speeds: dict[int, float]
-) -> Cause:
+def _cause(hypothesis: Hypothesis, figure: float | None, misfit: float, count: int, speeds: dict[int, float]) -> Cause:
     # a reading that a cause says nothing about is one figure of its own
     free = int(figure is not None) + len(hypothesis.ignores)
     dof = count - int(figure is not None)
     # with as many figures as readings nothing is left to contradict: it may be so, and the words say that others may too
     explains = misfit <= float(stats.chi2.ppf(_COVERAGE, dof)) if dof > 0 else misfit < 1e-3
-    return Cause(hypothesis.name, hypothesis.words(figure or 0.0), figure, misfit, count, misfit + 2.0 * free, explains, speeds)
+    return Cause(
+        hypothesis.name, hypothesis.words(figure or 0.0), figure, misfit, count, misfit + 2.0 * free, explains, speeds
+    )
 
 
 def _in_full(comparison: Comparison, positions: Sequence[int], hypothesis: Hypothesis, cause: Cause) -> Cause:
@@ -251,8 +255,9 @@ def _best_figure(comparison: Comparison, positions: Sequence[int], hypothesis: H
         value = _misfit(comparison, positions, hypothesis, float(x))[0]
         return value if math.isfinite(value) else 1e30
 
-    found = optimize.minimize_scalar(objective, bounds=(float(left), float(right)), method="bounded",
-                                     options={"xatol": 1e-5 * (high - low)})
+    found = optimize.minimize_scalar(
+        objective, bounds=(float(left), float(right)), method="bounded", options={"xatol": 1e-5 * (high - low)}
+    )
     return float(found.x) if float(found.fun) <= values[best] else float(ladder[best])
 
 
@@ -294,8 +299,12 @@ def _chi_square(residuals: Array, covariance: Array) -> float:
     return float(residuals @ solved)
 
 
-_UNREAD = {"field_current": "field ammeter", "armature_current": "armature ammeter", "line_current": "line ammeter",
-           "supply_voltage": "voltmeter at the machine's terminals"}
+_UNREAD = {
+    "field_current": "field ammeter",
+    "armature_current": "armature ammeter",
+    "line_current": "line ammeter",
+    "supply_voltage": "voltmeter at the machine's terminals",
+}
 
 
 def _next_reading(
@@ -320,5 +329,7 @@ def _next_reading(
         return ""
     _, name, first, second = best
     unit = quantity(name).unit
-    return (f"To tell the first two apart, read the {_UNREAD[name]}: {first:.3g} {unit} would speak for the first, "
-            f"{second:.3g} {unit} for the second")
+    return (
+        f"To tell the first two apart, read the {_UNREAD[name]}: {first:.3g} {unit} would speak for the first, "
+        f"{second:.3g} {unit} for the second"
+    )

@@ -158,17 +158,32 @@ def compare(bench: Bench, log: BenchLog, identified: IdentifiedMachine | None = 
             k_p = _factor(predictions.speeds, name)
             expanded = k_p * u_p
             shared = (u_m**2 + u_p**2 - gap.standard_uncertainty(name) ** 2) / 2.0
-            agreement = normalised_error(speeds.value(name), predicted, k_m * u_m, expanded,
-                                         expanded_covariance=k_m * k_p * shared)
+            agreement = normalised_error(
+                speeds.value(name), predicted, k_m * u_m, expanded, expanded_covariance=k_m * k_p * shared
+            )
         others = {}
         for quantity_name in READ[1:]:
             table = ready.readings.get(quantity_name)
             if table is not None and name in table.names:
                 other = _difference(table.select([name]), predictions.estimates[quantity_name])
-                others[quantity_name] = (table.value(name), predictions.estimates[quantity_name].value(name),
-                                         other.standard_uncertainty(name))
-        found.append(RunComparison(position, run, ready.loads[position], speeds.value(name), k_m * u_m, predicted, expanded,
-                                   agreement, others))
+                others[quantity_name] = (
+                    table.value(name),
+                    predictions.estimates[quantity_name].value(name),
+                    other.standard_uncertainty(name),
+                )
+        found.append(
+            RunComparison(
+                position,
+                run,
+                ready.loads[position],
+                speeds.value(name),
+                k_m * u_m,
+                predicted,
+                expanded,
+                agreement,
+                others,
+            )
+        )
     vague = [run for run in found if run.predicted_expanded > _VAGUE * abs(run.predicted)]
     if vague:
         worst = max(vague, key=lambda run: run.predicted_expanded / abs(run.predicted))
@@ -178,11 +193,14 @@ def compare(bench: Bench, log: BenchLog, identified: IdentifiedMachine | None = 
             "resistances and the flux curve, and state them with their uncertainty"
         )
     labels, residuals, covariance = joint_differences(ready, predictions)
-    return Comparison(bench, ready, model, predictions, tuple(found), labels, residuals, covariance, from_identified,
-                      tuple(notes))
+    return Comparison(
+        bench, ready, model, predictions, tuple(found), labels, residuals, covariance, from_identified, tuple(notes)
+    )
 
 
-def joint_differences(ready: MeasuredRuns, predictions: Predictions) -> tuple[tuple[tuple[int, str], ...], Array, Array]:
+def joint_differences(
+    ready: MeasuredRuns, predictions: Predictions
+) -> tuple[tuple[tuple[int, str], ...], Array, Array]:
     """Measured minus predicted of all readings, with their joint covariance over the sources they have in common.
 
     Returns

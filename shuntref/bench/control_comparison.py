@@ -49,8 +49,14 @@ def compare_controls(model: BenchModel, settings: Sequence[tuple[str, Setting]])
     drawn, share = (np.asarray(getattr(loaded, name), dtype=float) for name in ("input_power", "efficiency"))
     return tuple(
         ControlLine(
-            circuit, setting.added_field_resistance + setting.added_armature_resistance, float(speeds[i]),
-            float(light_speeds[i]), float(light_speeds[i] / speeds[i] - 1.0), float(lost[i]), float(drawn[i]), float(share[i]),
+            circuit,
+            setting.added_field_resistance + setting.added_armature_resistance,
+            float(speeds[i]),
+            float(light_speeds[i]),
+            float(light_speeds[i] / speeds[i] - 1.0),
+            float(lost[i]),
+            float(drawn[i]),
+            float(share[i]),
         )
         for i, (circuit, setting) in enumerate(settings)
     )

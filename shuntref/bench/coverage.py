@@ -28,13 +28,19 @@ class CoverageResult:
 
     def text(self) -> str:
         """Return the rates, one line for each parameter."""
-        lines = [f"invented bench '{self.bench}': {self.repetitions} repetitions, stated coverage {100 * self.coverage:g} %, "
-                 f"{self.failures} without a result"]
+        lines = [
+            f"invented bench '{self.bench}': {self.repetitions} repetitions, stated coverage {100 * self.coverage:g} %, "
+            f"{self.failures} without a result"
+        ]
         return "\n".join([*lines, *(f"  {name}: {100 * rate:.1f} %" for name, rate in self.rates.items())])
 
 
 def coverage_experiment(
-    repetitions: int, seed: int, *, bench: InventedBench | str = "separate tests", coverage: float = 0.95,
+    repetitions: int,
+    seed: int,
+    *,
+    bench: InventedBench | str = "separate tests",
+    coverage: float = 0.95,
 ) -> CoverageResult:
     """Repeat the whole identification and count how often each parameter is covered.
 

@@ -44,9 +44,13 @@ def demo() -> str:
     bench = demo_bench()
     plan = make_plan(bench)
     lines = [f"{bench.name}: an INVENTED bench. Before the day, the plan:"]
-    lines += [f"  run {run.number}: {run.speed_rpm:.0f} +- {run.expanded:.0f} r/min, {run_title(run)}" for run in plan.runs]
-    lines += [f"  start: {plan.start.needed_resistance:.3g} ohm keep the armature to {plan.start.upper_current:.3g} A; "
-              f"straight on it would draw {plan.start.direct_current:.3g} A"]
+    lines += [
+        f"  run {run.number}: {run.speed_rpm:.0f} +- {run.expanded:.0f} r/min, {run_title(run)}" for run in plan.runs
+    ]
+    lines += [
+        f"  start: {plan.start.needed_resistance:.3g} ohm keep the armature to {plan.start.upper_current:.3g} A; "
+        f"straight on it would draw {plan.start.direct_current:.3g} A"
+    ]
     lines += [f"  refused: {refusal_words(group, plan.considered[group.circuit])}" for group in plan.refused[:2]]
     lines += [f"  if the field opens, {case.words}" for case in plan.field_loss[-1:]]
     done = reduce_log(bench, demo_log())

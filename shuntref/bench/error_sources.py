@@ -85,8 +85,10 @@ class Estimates:
 
     def __post_init__(self) -> None:
         if self.sensitivities.shape != (len(self.names), len(self.sources)) or len(self.values) != len(self.names):
-            raise ValueError(f"sensitivities of shape {self.sensitivities.shape} do not fit {len(self.names)} quantities "
-                             f"and {len(self.sources)} sources")
+            raise ValueError(
+                f"sensitivities of shape {self.sensitivities.shape} do not fit {len(self.names)} quantities "
+                f"and {len(self.sources)} sources"
+            )
         if len(set(self.names)) != len(self.names):
             raise ValueError(f"a quantity is named twice in {', '.join(self.names)}")
 
@@ -163,7 +165,7 @@ class Estimates:
         matrix = np.zeros((len(self.names) + len(other.names), len(sources)))
         matrix[: len(self.names), : len(self.sources)] = self.sensitivities
         for j, source in enumerate(other.sources):
-            matrix[len(self.names):, column[source]] = other.sensitivities[:, j]
+            matrix[len(self.names) :, column[source]] = other.sensitivities[:, j]
         return Estimates(self.names + other.names, np.concatenate([self.values, other.values]), sources, matrix)
 
     def derived(self, name: str, function: Callable[[Mapping[str, float]], float]) -> Estimates:
@@ -182,7 +184,9 @@ class Estimates:
             if u == 0.0:
                 continue
             step = 1e-3 * float(u)
-            slope = (function({**here, key: here[key] + step}) - function({**here, key: here[key] - step})) / (2.0 * step)
+            slope = (function({**here, key: here[key] + step}) - function({**here, key: here[key] - step})) / (
+                2.0 * step
+            )
             row += slope * self.sensitivities[i]
         return Estimates((name,), np.array([function(here)]), self.sources, row[None, :])
 
@@ -230,10 +234,15 @@ def fixed(values: Mapping[str, float], uncertainties: Mapping[str, float] | None
         if name not in values:
             raise ValueError(f"an uncertainty is given for {name!r} but no value")
         if not (math.isfinite(u) and u >= 0.0):
-            raise ValueError(f"the standard uncertainty of {name} is {u}; a finite number that is not negative is wanted")
+            raise ValueError(
+                f"the standard uncertainty of {name} is {u}; a finite number that is not negative is wanted"
+            )
     names = tuple(values)
-    sources = tuple(ErrorSource(f"given {name}", f"stated uncertainty of {name}", f"given {name}") for name in names
-                    if given.get(name, 0.0) > 0.0)
+    sources = tuple(
+        ErrorSource(f"given {name}", f"stated uncertainty of {name}", f"given {name}")
+        for name in names
+        if given.get(name, 0.0) > 0.0
+    )
     matrix = np.zeros((len(names), len(sources)))
     for j, source in enumerate(sources):
         name = source.key.removeprefix("given ")

@@ -43,14 +43,22 @@ def checks() -> Iterator[Check]:
 def _starters() -> Iterator[Check]:
     for example in starter_examples():
         figures = computed_figures(example)
-        off = [name for name, text in example.printed.items()
-               if not abs(figures[name] - float(text)) <= example.allowance(name)]
+        off = [
+            name
+            for name, text in example.printed.items()
+            if not abs(figures[name] - float(text)) <= example.allowance(name)
+        ]
         named = next(iter(example.printed))
         detail = ", ".join(f"{name} {figures[name]:.5g} against {example.printed[name]}" for name in off or [named])
         count = len(example.printed)
         figures_words = "1 printed figure" if count == 1 else f"{count} printed figures"
-        yield Check(_GROUP, f"{example.identity}: {figures_words} from the givens ({example.convention})",
-                    not off, detail, f"{example.source}; {example.seen}")
+        yield Check(
+            _GROUP,
+            f"{example.identity}: {figures_words} from the givens ({example.convention})",
+            not off,
+            detail,
+            f"{example.source}; {example.seen}",
+        )
 
 
 def _open_field() -> Check:
@@ -59,22 +67,36 @@ def _open_field() -> Check:
     machine = Machine(armature_resistance=0.12, field_resistance=40.0, flux=curve)
     bench = replace(demo_bench(), machine=machine, supply_voltage=120.0, load=ConstantTorque(0.0))
     speed = field_loss(bench)[-1].speed_rpm or math.nan
-    return Check(_GROUP, "ideal speed from remanence when the field opens, printed as 24000 r/min",
-                 abs(speed - 24000.0) <= 500.0, f"{speed:.6g} r/min",
-                 "S. J. Chapman, Electric Machinery Fundamentals, 5th ed. 2012, Problem 8-21; statement seen, answer from "
-                 "memory; printed to two figures")
+    return Check(
+        _GROUP,
+        "ideal speed from remanence when the field opens, printed as 24000 r/min",
+        abs(speed - 24000.0) <= 500.0,
+        f"{speed:.6g} r/min",
+        "S. J. Chapman, Electric Machinery Fundamentals, 5th ed. 2012, Problem 8-21; statement seen, answer from "
+        "memory; printed to two figures",
+    )
 
 
 def _resistors() -> Iterator[Check]:
     counts = [len(search_networks([Resistor(1.0, 1.0, count=5)], most_elements=most).networks) for most in range(1, 6)]
     steps = [counts[0], *(after - before for before, after in pairwise(counts))]
-    yield Check(_GROUP, "equal resistors make 1, 2, 4, 10, 24 series-parallel networks of 1 to 5", steps == [1, 2, 4, 10, 24],
-                ", ".join(map(str, steps)), "P. A. MacMahon, The combinations of resistances, 1892; from memory")
+    yield Check(
+        _GROUP,
+        "equal resistors make 1, 2, 4, 10, 24 series-parallel networks of 1 to 5",
+        steps == [1, 2, 4, 10, 24],
+        ", ".join(map(str, steps)),
+        "P. A. MacMahon, The combinations of resistances, 1892; from memory",
+    )
     row = standard_value("preferred_numbers", "preferred-resistances")
     kept = all(nearest_preferred(float(entry), name) == float(entry) for name in SERIES for entry in row[name])
     nested = row["E12"] == row["E24"][::2] and row["E6"] == row["E24"][::4]
-    yield Check(_GROUP, "stored E series: each entry is its own nearest, E12 and E6 are taken from E24", kept and nested,
-                f"{len(row['E24'])} values", provenance(row))
+    yield Check(
+        _GROUP,
+        "stored E series: each entry is its own nearest, E12 and E6 are taken from E24",
+        kept and nested,
+        f"{len(row['E24'])} values",
+        provenance(row),
+    )
 
 
 def _plan() -> Iterator[Check]:
@@ -84,12 +106,22 @@ def _plan() -> Iterator[Check]:
     worst = max(run.speed_rpm + run.expanded for run in plan.runs)
     kept = worst <= limits.speed_rpm and all(
         run.values["armature_current"] <= limits.armature_current
-        and (run.duty is None or run.duty.share <= limits.resistor_share) for run in plan.runs)
-    yield Check(_GROUP, f"invented bench: none of the {len(plan.runs)} runs recommended breaks a limit", kept,
-                f"highest speed with its uncertainty {worst:.0f} of {limits.speed_rpm:.0f} r/min")
+        and (run.duty is None or run.duty.share <= limits.resistor_share)
+        for run in plan.runs
+    )
+    yield Check(
+        _GROUP,
+        f"invented bench: none of the {len(plan.runs)} runs recommended breaks a limit",
+        kept,
+        f"highest speed with its uncertainty {worst:.0f} of {limits.speed_rpm:.0f} r/min",
+    )
     light = max(line.light_speed_rpm for line in plan.controls)
-    yield Check(_GROUP, "invented bench: none runs above the limit when its load comes off", light <= limits.speed_rpm,
-                f"{light:.0f} r/min")
+    yield Check(
+        _GROUP,
+        "invented bench: none runs above the limit when its load comes off",
+        light <= limits.speed_rpm,
+        f"{light:.0f} r/min",
+    )
 
 
 def _sensitivities(done: Reduction) -> Check:
@@ -100,16 +132,30 @@ def _sensitivities(done: Reduction) -> Check:
         setting = setting_from_run(run.run, meters, done.identified.parameters)
         derived = predicted_speed(done.identified, setting, method="theory")
         numeric = done.comparison.predictions.standard_uncertainty(run.position)
-        worst = max(worst, abs(numeric / derived.standard_uncertainty - 1.0), abs(run.predicted / derived.speed_rpm - 1.0))
+        worst = max(
+            worst, abs(numeric / derived.standard_uncertainty - 1.0), abs(run.predicted / derived.speed_rpm - 1.0)
+        )
     count = len(done.comparison.runs)
-    return Check(_GROUP, f"predicted speeds of {count} runs have the uncertainty that the derived sensitivities give",
-                 worst < 1e-5, f"largest relative difference {worst:.1e}")
+    return Check(
+        _GROUP,
+        f"predicted speeds of {count} runs have the uncertainty that the derived sensitivities give",
+        worst < 1e-5,
+        f"largest relative difference {worst:.1e}",
+    )
 
 
 def _log(done: Reduction) -> Iterator[Check]:
     refused = [record.run for record in done.log.refused()]
-    yield Check(_GROUP, "invented log: the one wrong row is refused, with its reason", refused == [WRONG_RUN],
-                done.log.refused()[0].reason if refused else "nothing refused")
+    yield Check(
+        _GROUP,
+        "invented log: the one wrong row is refused, with its reason",
+        refused == [WRONG_RUN],
+        done.log.refused()[0].reason if refused else "nothing refused",
+    )
     named = {d.run.run.name: d.best.name for d in done.diagnoses if d.run is not None and d.best is not None}
-    yield Check(_GROUP, "invented log: the miswired run is recognised, and no other run is blamed",
-                named == {MISWIRED_RUN: "resistor in the line"}, done.summary)
+    yield Check(
+        _GROUP,
+        "invented log: the miswired run is recognised, and no other run is blamed",
+        named == {MISWIRED_RUN: "resistor in the line"},
+        done.summary,
+    )

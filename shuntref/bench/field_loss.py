@@ -55,7 +55,10 @@ def _case(bench: Bench, name: str, load: Load) -> FieldLoss:
     machine, limits = bench.machine, bench.limits
     if machine.flux.remanent_k_phi == 0.0:
         return FieldLoss(
-            name, f"{name}: no bound from this model, since the flux curve has no remanence; expect a runaway", None, None
+            name,
+            f"{name}: no bound from this model, since the flux curve has no remanence; expect a runaway",
+            None,
+            None,
         )
     open_field = replace(machine, connection="separate", line_resistance=0.0)
     rush = max(bench.supply_voltage - machine.brush_drop, 0.0) / machine.armature_resistance
@@ -66,7 +69,8 @@ def _case(bench: Bench, name: str, load: Load) -> FieldLoss:
             name,
             f"{name}: the remanent flux cannot carry the load; the motor slows to a stand and draws up to {rush:.3g} A, "
             f"{rush / limits.armature_current:.2g} times the armature limit",
-            None, rush,
+            None,
+            rush,
         )
     speed, current = float(state.speed_rpm), float(state.armature_current)
     if speed <= 0.0:

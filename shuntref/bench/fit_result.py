@@ -89,19 +89,34 @@ class FitResult:
 
     def report(self) -> str:
         """Return the fit as text: each parameter with its standard uncertainty, then what to know about it."""
-        lines = [f"{name} = {value:.6g}, standard uncertainty {u:.2g}"
-                 for name, value, u in zip(self.names, self.values, self.standard_uncertainties, strict=True)]
-        lines.append(f"degrees of freedom {self.degrees_of_freedom}, residual standard deviation {self.residual_sd:.4g}")
+        lines = [
+            f"{name} = {value:.6g}, standard uncertainty {u:.2g}"
+            for name, value, u in zip(self.names, self.values, self.standard_uncertainties, strict=True)
+        ]
+        lines.append(
+            f"degrees of freedom {self.degrees_of_freedom}, residual standard deviation {self.residual_sd:.4g}"
+        )
         for i in range(len(self.names)):
-            lines += [f"correlation of {self.names[i]} and {self.names[j]}: {self.correlation[i, j]:+.3f}"
-                      for j in range(i + 1, len(self.names))]
+            lines += [
+                f"correlation of {self.names[i]} and {self.names[j]}: {self.correlation[i, j]:+.3f}"
+                for j in range(i + 1, len(self.names))
+            ]
         lines.append("converged" if self.converged else f"NOT CONVERGED: {self.reason}")
         return "\n".join([*lines, *(f"warning: {warning}" for warning in self.warnings)])
 
 
 def judge(
-    names: Sequence[str], values: Array, observed: Array, fitted: Array, weights: Array, jacobian: Array, *,
-    scale: str, settled: bool, reason: str, evaluations: int = 1,
+    names: Sequence[str],
+    values: Array,
+    observed: Array,
+    fitted: Array,
+    weights: Array,
+    jacobian: Array,
+    *,
+    scale: str,
+    settled: bool,
+    reason: str,
+    evaluations: int = 1,
 ) -> FitResult:
     """Work out uncertainties, dof and diagnostics of a solution of the weighted problem.
 
@@ -131,18 +146,54 @@ def judge(
     converged = settled
     lengths = np.linalg.norm(jacobian, axis=0) if np.all(np.isfinite(jacobian)) else np.full(parameters, math.nan)
     if not (math.isfinite(rss) and np.all(np.isfinite(values)) and np.all(np.isfinite(lengths))):
-        return FitResult(tuple(names), values, blank, dof, residuals, weights, jacobian, rss, math.nan, False,
-                         "the search left the region where the curve can be computed", evaluations)
+        return FitResult(
+            tuple(names),
+            values,
+            blank,
+            dof,
+            residuals,
+            weights,
+            jacobian,
+            rss,
+            math.nan,
+            False,
+            "the search left the region where the curve can be computed",
+            evaluations,
+        )
     dead = [name for name, length in zip(names, lengths, strict=True) if length == 0.0]
     if dead:
-        return FitResult(tuple(names), values, blank, dof, residuals, weights, jacobian, rss, math.nan, False,
-                         f"the curve no longer depends on {dead[0]} where the search ended", evaluations)
+        return FitResult(
+            tuple(names),
+            values,
+            blank,
+            dof,
+            residuals,
+            weights,
+            jacobian,
+            rss,
+            math.nan,
+            False,
+            f"the curve no longer depends on {dead[0]} where the search ended",
+            evaluations,
+        )
     left, singular, right = np.linalg.svd(jacobian / lengths, full_matrices=False)
     if singular[-1] < LEAST_CONDITION * singular[0]:
         worst = np.argsort(-np.abs(right[-1]))[: 2 if parameters > 1 else 1]
         told = " from ".join(names[i] for i in sorted(worst))
-        return FitResult(tuple(names), values, blank, dof, residuals, weights, jacobian, rss, math.nan, False,
-                         f"these data cannot tell {told}", evaluations)
+        return FitResult(
+            tuple(names),
+            values,
+            blank,
+            dof,
+            residuals,
+            weights,
+            jacobian,
+            rss,
+            math.nan,
+            False,
+            f"these data cannot tell {told}",
+            evaluations,
+        )
     along = left.T @ weighted
     across = weighted - left @ along
     exact = math.sqrt(rss) <= 1e-9 * float(np.linalg.norm(weights * observed))
@@ -150,19 +201,37 @@ def judge(
         denominator = float(np.linalg.norm(across)) * math.sqrt(parameters)
         offset = float(np.linalg.norm(along)) * math.sqrt(dof) / denominator if denominator else math.inf
         if offset > LARGEST_OFFSET:
-            converged, reason = False, f"the sum of squares is not at a minimum where the search ended (offset {offset:.2g})"
+            converged, reason = (
+                False,
+                f"the sum of squares is not at a minimum where the search ended (offset {offset:.2g})",
+            )
     unscaled = (right.T / singular**2) @ right / np.outer(lengths, lengths)
     if dof > 0:
         residual_sd = math.sqrt(rss / dof)
     else:
         residual_sd = math.nan
-        warnings.append(f"{count} readings for {parameters} unknowns: nothing is left to judge the scatter by"
-                        + ("" if scale == "stated" else "; the uncertainties rest on the stated scatter alone"))
+        warnings.append(
+            f"{count} readings for {parameters} unknowns: nothing is left to judge the scatter by"
+            + ("" if scale == "stated" else "; the uncertainties rest on the stated scatter alone")
+        )
     factor = 1.0 if scale == "stated" or dof == 0 else residual_sd**2
     covariance = unscaled * factor
     suspects = _suspects(weighted, left, dof, exact)
-    result = FitResult(tuple(names), values, covariance, dof, residuals, weights, jacobian, rss, residual_sd, converged,
-                       reason, evaluations, suspects)
+    result = FitResult(
+        tuple(names),
+        values,
+        covariance,
+        dof,
+        residuals,
+        weights,
+        jacobian,
+        rss,
+        residual_sd,
+        converged,
+        reason,
+        evaluations,
+        suspects,
+    )
     warnings += _doubts(result)
     return FitResult(**{**{f: getattr(result, f) for f in result.__dataclass_fields__}, "warnings": tuple(warnings)})
 
@@ -176,8 +245,11 @@ def _suspects(weighted: Array, left: Array, dof: int, exact: bool) -> tuple[int,
     rss = float(weighted @ weighted)
     without = (rss - weighted**2 / rest) / (dof - 1)
     limit = float(stats.t.ppf(1.0 - 0.005 / len(weighted), dof - 1))
-    return tuple(int(i) for i in range(len(weighted))
-                 if rest[i] > 1e-9 and weighted[i] ** 2 > limit**2 * max(float(without[i]), 1e-300) * rest[i])
+    return tuple(
+        int(i)
+        for i in range(len(weighted))
+        if rest[i] > 1e-9 and weighted[i] ** 2 > limit**2 * max(float(without[i]), 1e-300) * rest[i]
+    )
 
 
 def _doubts(result: FitResult) -> list[str]:
@@ -189,6 +261,8 @@ def _doubts(result: FitResult) -> list[str]:
     for i in range(len(result.names)):
         for j in range(i + 1, len(result.names)):
             if abs(matrix[i, j]) > 0.995:
-                found.append(f"{result.names[i]} and {result.names[j]} can only be told apart poorly "
-                             f"(correlation {matrix[i, j]:+.4f}); use them together with their correlation, never singly")
+                found.append(
+                    f"{result.names[i]} and {result.names[j]} can only be told apart poorly "
+                    f"(correlation {matrix[i, j]:+.4f}); use them together with their correlation, never singly"
+                )
     return found

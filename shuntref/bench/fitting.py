@@ -42,12 +42,18 @@ def _weights(uncertainties: ArrayLike | None, count: int, scale: str) -> Array:
 
 def _enough(count: int, names: Sequence[str]) -> None:
     if count < len(names):
-        raise FitError(f"{count} reading{'' if count == 1 else 's'} cannot determine {len(names)} unknowns "
-                       f"({', '.join(names)}); take more")
+        raise FitError(
+            f"{count} reading{'' if count == 1 else 's'} cannot determine {len(names)} unknowns "
+            f"({', '.join(names)}); take more"
+        )
 
 
 def fit_linear(
-    design: ArrayLike, observed: ArrayLike, names: Sequence[str], *, standard_uncertainties: ArrayLike | None = None,
+    design: ArrayLike,
+    observed: ArrayLike,
+    names: Sequence[str],
+    *,
+    standard_uncertainties: ArrayLike | None = None,
     scale: str = "residuals",
 ) -> FitResult:
     """Fit a form that is linear in its parameters.
@@ -90,12 +96,19 @@ def fit_linear(
     lengths[lengths == 0.0] = 1.0
     solution, *_ = np.linalg.lstsq(weighted / lengths, weights * y, rcond=None)
     values = np.asarray(solution / lengths, dtype=float)
-    return judge(names, values, y, matrix @ values, weights, weighted, scale=scale, settled=True, reason="linear problem")
+    return judge(
+        names, values, y, matrix @ values, weights, weighted, scale=scale, settled=True, reason="linear problem"
+    )
 
 
 def fit_line(
-    x: ArrayLike, y: ArrayLike, *, names: tuple[str, str] = ("intercept", "slope"),
-    standard_uncertainties: ArrayLike | None = None, x_uncertainties: ArrayLike | None = None, scale: str = "residuals",
+    x: ArrayLike,
+    y: ArrayLike,
+    *,
+    names: tuple[str, str] = ("intercept", "slope"),
+    standard_uncertainties: ArrayLike | None = None,
+    x_uncertainties: ArrayLike | None = None,
+    scale: str = "residuals",
 ) -> FitResult:
     """Fit a straight line; errors in x are carried into y by the slope.
 
@@ -139,10 +152,13 @@ def fit_line(
     spread = float(np.var(columns))
     bias = abs(float(result.values[1])) * float(np.mean(u_x**2)) / spread if spread else 0.0
     if bias > 0.3 * result.standard_uncertainties[1]:
-        extra = (f"the readings of x scatter so much beside their range that {names[1]} comes out low by about {bias:.2g}; "
-                 "spread the readings further")
-        return FitResult(**{**{f: getattr(result, f) for f in result.__dataclass_fields__},
-                            "warnings": (*result.warnings, extra)})
+        extra = (
+            f"the readings of x scatter so much beside their range that {names[1]} comes out low by about {bias:.2g}; "
+            "spread the readings further"
+        )
+        return FitResult(
+            **{**{f: getattr(result, f) for f in result.__dataclass_fields__}, "warnings": (*result.warnings, extra)}
+        )
     return result
 
 
@@ -158,9 +174,16 @@ def central_jacobian(function: Callable[[Array], Array], values: Array) -> Array
 
 
 def fit_curve(
-    function: Callable[..., Any], x: ArrayLike, observed: ArrayLike, start: Mapping[str, float], *,
-    standard_uncertainties: ArrayLike | None = None, x_uncertainties: ArrayLike | None = None, scale: str = "residuals",
-    most_evaluations: int = 2000, near: bool = False,
+    function: Callable[..., Any],
+    x: ArrayLike,
+    observed: ArrayLike,
+    start: Mapping[str, float],
+    *,
+    standard_uncertainties: ArrayLike | None = None,
+    x_uncertainties: ArrayLike | None = None,
+    scale: str = "residuals",
+    most_evaluations: int = 2000,
+    near: bool = False,
 ) -> FitResult:
     """Fit a curve ``function(x, *parameters)``; a search that did not end at a minimum says so.
 
@@ -200,8 +223,11 @@ def fit_curve(
     begin = _series("start", [start[name] for name in names])
     _enough(len(y), names)
     weights = _weights(standard_uncertainties, len(y), scale) if x_uncertainties is None else np.ones(len(y))
-    base = np.zeros(len(y)) if standard_uncertainties is None else np.broadcast_to(
-        np.asarray(standard_uncertainties, dtype=float), y.shape)
+    base = (
+        np.zeros(len(y))
+        if standard_uncertainties is None
+        else np.broadcast_to(np.asarray(standard_uncertainties, dtype=float), y.shape)
+    )
     result = _search(function, columns, y, names, begin, weights, scale, most_evaluations, near)
     if x_uncertainties is None or not result.converged:
         return result
@@ -220,8 +246,15 @@ def fit_curve(
 
 
 def _search(
-    function: Callable[..., Any], x: Array, y: Array, names: tuple[str, ...], begin: Array, weights: Array, scale: str,
-    most: int, near: bool = False,
+    function: Callable[..., Any],
+    x: Array,
+    y: Array,
+    names: tuple[str, ...],
+    begin: Array,
+    weights: Array,
+    scale: str,
+    most: int,
+    near: bool = False,
 ) -> FitResult:
     def fitted(values: Array) -> Array:
         with np.errstate(all="ignore"):  # a trial step may leave the curve's domain; the search then steps back
@@ -240,14 +273,25 @@ def _search(
         close = judge(names, values, y, fitted(values), weights, jacobian(values), scale=scale, settled=True, reason="")
         if close.converged:
             return close
-    found = optimize.least_squares(residuals, begin, jac=jacobian, method="lm", x_scale="jac", ftol=1e-15, xtol=1e-15,
-                                   gtol=1e-15, max_nfev=most)
+    found = optimize.least_squares(
+        residuals, begin, jac=jacobian, method="lm", x_scale="jac", ftol=1e-15, xtol=1e-15, gtol=1e-15, max_nfev=most
+    )
     values = _gauss_newton(residuals, jacobian, np.asarray(found.x, dtype=float))  # the last digits of the minimum
     reason = found.message if found.status > 0 else f"no minimum after {found.nfev} evaluations"
     if math.isinf(float(np.max(np.abs(values)))):
         values = np.full(len(names), math.nan)
-    return judge(names, values, y, fitted(values), weights, jacobian(values), scale=scale, settled=found.status > 0,
-                 reason=reason, evaluations=int(found.nfev))
+    return judge(
+        names,
+        values,
+        y,
+        fitted(values),
+        weights,
+        jacobian(values),
+        scale=scale,
+        settled=found.status > 0,
+        reason=reason,
+        evaluations=int(found.nfev),
+    )
 
 
 def _gauss_newton(residuals: Callable[[Array], Array], jacobian: Callable[[Array], Array], values: Array) -> Array:

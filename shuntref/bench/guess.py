@@ -36,12 +36,19 @@ class GuessedMachine:
         Whatever the field resistance really is, the machine makes its rated speed at its rated voltage: the nameplate
         ties the curve to the field current that then flows.
         """
-        return _curve(self.machine.nameplate, parts["armature_resistance"], parts["field_resistance"], parts["brush_drop"],
-                      parts["saturation"], self.remanence)
+        return _curve(
+            self.machine.nameplate,
+            parts["armature_resistance"],
+            parts["field_resistance"],
+            parts["brush_drop"],
+            parts["saturation"],
+            self.remanence,
+        )
 
 
-def _curve(plate: Mapping[str, float], armature: float, winding: float, drop: float, saturation: float,
-           remanence: float) -> FroehlichFlux:
+def _curve(
+    plate: Mapping[str, float], armature: float, winding: float, drop: float, saturation: float, remanence: float
+) -> FroehlichFlux:
     voltage = plate["rated_supply_voltage"]
     field = voltage / winding
     emf = voltage - drop - (plate["rated_line_current"] - field) * armature
@@ -104,7 +111,9 @@ def guess_machine(nameplate: Mapping[str, float], measured: Mapping[str, float])
             raise ValueError(f"a guess needs {name} on the nameplate; give [nameplate] {', '.join(needed)}")
         if not nameplate[name] > 0.0:
             raise ValueError(f"{name} is {nameplate[name]:g}; a nameplate value is above zero")
-    voltage, line, power = (nameplate[name] for name in ("rated_supply_voltage", "rated_line_current", "rated_output_power"))
+    voltage, line, power = (
+        nameplate[name] for name in ("rated_supply_voltage", "rated_line_current", "rated_output_power")
+    )
     if power >= voltage * line:
         raise ValueError(
             f"the nameplate gives {power:g} W at the shaft from {voltage * line:g} W at the terminals; "
@@ -126,7 +135,9 @@ def guess_machine(nameplate: Mapping[str, float], measured: Mapping[str, float])
     else:
         share, relative["field_resistance"] = _middle(*_band("field-current", power))
         winding = voltage / (share * line)
-        notes.append(f"field resistance guessed as {winding:.3g} ohm: field current {100 * share:.2g} % of the line current")
+        notes.append(
+            f"field resistance guessed as {winding:.3g} ohm: field current {100 * share:.2g} % of the line current"
+        )
     drop = measured.get("brush_drop", float(standard_value("typical", "brush-drop-carbon")["total"]))
     if "brush_drop" not in measured:
         relative["brush_drop"] = 0.25
@@ -144,8 +155,10 @@ def guess_machine(nameplate: Mapping[str, float], measured: Mapping[str, float])
     saturation, spread = math.sqrt(low * high), (high - low) / 2.0 / math.sqrt(3.0)
     remanence = sum(standard_value("typical", "remanence")["range"]) / 200.0
     flux = _curve(nameplate, armature, winding, drop, saturation, remanence)
-    notes.append(f"flux curve through the rated point, field current {saturation:.3g} times its half-gain current "
-                 f"(anything from {low:g} to {high:g} is usual)")
+    notes.append(
+        f"flux curve through the rated point, field current {saturation:.3g} times its half-gain current "
+        f"(anything from {low:g} to {high:g} is usual)"
+    )
     notes.append(f"remanence guessed as {100 * remanence:.2g} % of the rated flux")
     lost = k_phi * current - power / speed
     relative["loss_scale"] = 0.3
@@ -156,7 +169,12 @@ def guess_machine(nameplate: Mapping[str, float], measured: Mapping[str, float])
     else:
         notes.append(f"loss torque {lost:.3g} N m: what the rated point leaves between airgap and shaft")
     machine = Machine(
-        armature_resistance=armature, field_resistance=winding, flux=flux, brush_drop=drop,
-        loss_torque=ConstantTorque(lost), nameplate=dict(nameplate), name="guessed from the nameplate",
+        armature_resistance=armature,
+        field_resistance=winding,
+        flux=flux,
+        brush_drop=drop,
+        loss_torque=ConstantTorque(lost),
+        nameplate=dict(nameplate),
+        name="guessed from the nameplate",
     )
     return GuessedMachine(machine, relative, saturation, spread, remanence, tuple(notes))

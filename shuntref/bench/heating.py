@@ -38,13 +38,17 @@ def temperature_remark(bench: Bench, armature_current: float, field_current: flo
         text = f"armature copper at {100.0 * heat:.0f} % of its rated loss"
         if bench.insulation_class:
             rise = float(standard_value("insulation", "rise-armature")[bench.insulation_class])
-            text += f", about {rise * heat:.0f} K of the {rise:.0f} K of class {bench.insulation_class} at rated cooling"
+            text += (
+                f", about {rise * heat:.0f} K of the {rise:.0f} K of class {bench.insulation_class} at rated cooling"
+            )
         if heat > 1.0:
             text += ": for minutes only"
         parts.append(text)
     rated_speed = bench.machine.nameplate.get("rated_speed_rpm")
     if rated_speed is not None and speed_rpm < 0.7 * rated_speed:
-        parts.append(f"at {100.0 * speed_rpm / rated_speed:.0f} % of rated speed a fan on the shaft cools less: keep it short")
+        parts.append(
+            f"at {100.0 * speed_rpm / rated_speed:.0f} % of rated speed a fan on the shaft cools less: keep it short"
+        )
     full = bench.supply_voltage / bench.machine.field_resistance
     share = (field_current / full) ** 2
     if share < 0.97:

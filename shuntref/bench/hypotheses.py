@@ -89,8 +89,11 @@ def tachometer_hypotheses(subject: str) -> list[Hypothesis]:
     """The ways in which a tachometer shows another unit or another decade."""
 
     def one(factor: float, words: str) -> Hypothesis:
-        return Hypothesis(f"tachometer unit, {words}", lambda m, s, _: Changed(m, s, factor),
-                          _said(f"{subject} was written down {words}"))
+        return Hypothesis(
+            f"tachometer unit, {words}",
+            lambda m, s, _: Changed(m, s, factor),
+            _said(f"{subject} was written down {words}"),
+        )
 
     return [one(factor, words) for factor, words in TACHOMETER]
 
@@ -115,16 +118,31 @@ def _misplaced(position: int, written: str, ohms: float) -> list[Hypothesis]:
 
     resistor = f"the {ohms:.3g} ohm written down for the {written} circuit"
     return [
-        Hypothesis("resistor in the line", _moved(position, line, here, "line_resistance"),
-                   _said(f"{resistor} sat in the line, ahead of both circuits")),
-        Hypothesis("resistor in the wrong circuit", _moved(position, other, here, there),
-                   _said(f"{resistor} sat in the {where} circuit")),
-        Hypothesis("resistor not in circuit", _moved(position, lambda s, _: put(s, here, 0.0), here),
-                   _said(f"{resistor} was not in it at all (bridged, or left out)")),
-        Hypothesis("another resistance", _moved(position, lambda s, x: put(s, here, x), here),
-                   _said(f"{{x}} ohm were in the {written} circuit and not the {ohms:.3g} ohm written down (another "
-                         "resistor, or series taken for parallel)"),
-                   (0.0, 6.0 * ohms), ohms),
+        Hypothesis(
+            "resistor in the line",
+            _moved(position, line, here, "line_resistance"),
+            _said(f"{resistor} sat in the line, ahead of both circuits"),
+        ),
+        Hypothesis(
+            "resistor in the wrong circuit",
+            _moved(position, other, here, there),
+            _said(f"{resistor} sat in the {where} circuit"),
+        ),
+        Hypothesis(
+            "resistor not in circuit",
+            _moved(position, lambda s, _: put(s, here, 0.0), here),
+            _said(f"{resistor} was not in it at all (bridged, or left out)"),
+        ),
+        Hypothesis(
+            "another resistance",
+            _moved(position, lambda s, x: put(s, here, x), here),
+            _said(
+                f"{{x}} ohm were in the {written} circuit and not the {ohms:.3g} ohm written down (another "
+                "resistor, or series taken for parallel)"
+            ),
+            (0.0, 6.0 * ohms),
+            ohms,
+        ),
     ]
 
 
@@ -155,14 +173,26 @@ def run_hypotheses(position: int, setting: Setting, supply_voltage: float) -> tu
         if ohms > 0.0:
             found += _misplaced(position, written, ohms)
     found += [
-        Hypothesis("supply sag", _moved(position, lambda s, x: replace(s, supply_voltage=x)),
-                   _said(f"the machine had {{x}} V and not the {supply_voltage:.4g} V taken for it"),
-                   (0.75 * supply_voltage, 1.05 * supply_voltage), supply_voltage),
-        Hypothesis("another load torque", _moved(position, load_times),
-                   _said("the load torque was {x} times what was taken for it"), (0.0, 2.5), 1.0),
+        Hypothesis(
+            "supply sag",
+            _moved(position, lambda s, x: replace(s, supply_voltage=x)),
+            _said(f"the machine had {{x}} V and not the {supply_voltage:.4g} V taken for it"),
+            (0.75 * supply_voltage, 1.05 * supply_voltage),
+            supply_voltage,
+        ),
+        Hypothesis(
+            "another load torque",
+            _moved(position, load_times),
+            _said("the load torque was {x} times what was taken for it"),
+            (0.0, 2.5),
+            1.0,
+        ),
         *tachometer_hypotheses("the speed of this run"),
-        Hypothesis("slip in the speed reading", lambda m, s, _: Changed(m, s),
-                   _said("the speed alone is off while the other readings fit: a slip of the pen, or the tachometer"),
-                   ignores=("speed_rpm",)),
+        Hypothesis(
+            "slip in the speed reading",
+            lambda m, s, _: Changed(m, s),
+            _said("the speed alone is off while the other readings fit: a slip of the pen, or the tachometer"),
+            ignores=("speed_rpm",),
+        ),
     ]
     return tuple(found)

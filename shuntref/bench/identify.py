@@ -78,12 +78,19 @@ class IdentifiedMachine:
         wanting = [name for name in ("armature_resistance", "field_resistance") if name not in here]
         if wanting:
             why = next((m for m in self.missing if m.startswith(wanting[0].replace("_", " "))), "")
-            raise FitError(f"no machine can be built without its {wanting[0].replace('_', ' ')}" + (f" ({why})" if why else ""))
+            raise FitError(
+                f"no machine can be built without its {wanting[0].replace('_', ' ')}" + (f" ({why})" if why else "")
+            )
         arguments: dict[str, Any] = {
-            "armature_resistance": max(here["armature_resistance"], 0.0), "field_resistance": here["field_resistance"],
-            "flux": flux_from_values(here), "brush_drop": max(here.get("brush_drop", 0.0), 0.0),
-            "loss_torque": loss_from_values(here), "connection": self.connection, "name": self.name,
-            "invented": self.invented}
+            "armature_resistance": max(here["armature_resistance"], 0.0),
+            "field_resistance": here["field_resistance"],
+            "flux": flux_from_values(here),
+            "brush_drop": max(here.get("brush_drop", 0.0), 0.0),
+            "loss_torque": loss_from_values(here),
+            "connection": self.connection,
+            "name": self.name,
+            "invented": self.invented,
+        }
         return Machine(**{**arguments, **changes})
 
     def report(self) -> str:
@@ -95,9 +102,17 @@ class IdentifiedMachine:
 
 
 def identify(
-    log: BenchLog, instruments: InstrumentSet | Mapping[str, Instrument] | Iterable[Instrument] = (), *,
-    curve: str = "froehlich", remanence: bool | None = None, loss_law: str = "auto", stated: Estimates | None = None,
-    brush_drop: float | None = None, connection: str = "shunt", scale: str = "residuals", name: str = "",
+    log: BenchLog,
+    instruments: InstrumentSet | Mapping[str, Instrument] | Iterable[Instrument] = (),
+    *,
+    curve: str = "froehlich",
+    remanence: bool | None = None,
+    loss_law: str = "auto",
+    stated: Estimates | None = None,
+    brush_drop: float | None = None,
+    connection: str = "shunt",
+    scale: str = "residuals",
+    name: str = "",
     invented: bool = False,
 ) -> IdentifiedMachine:
     """Identify whatever the log allows.
@@ -163,7 +178,9 @@ def identify(
     if brush_drop is not None and "brush_drop" not in known.names:
         known = known.joined(fixed({"brush_drop": brush_drop}))
     attempt("field", lambda: field_resistance(log, meters, known=known, scale=scale))
-    attempt("curve", lambda: magnetisation_curve(log, meters, curve=curve, remanence=remanence, known=known, scale=scale))
+    attempt(
+        "curve", lambda: magnetisation_curve(log, meters, curve=curve, remanence=remanence, known=known, scale=scale)
+    )
     attempt("loss", lambda: loss_torque(log, meters, law=loss_law, known=known, scale=scale))
     checks = []
     try:
@@ -173,7 +190,9 @@ def identify(
             missing.append(str(error))
     if checks and "field_resistance" not in known.names:
         known = known.joined(checks[0].estimates.derived("field_resistance", lambda v: v["effective_field_resistance"]))
-        missing.append("field resistance: the effective one, from speeds alone, was used; take volts and amperes of the field")
+        missing.append(
+            "field resistance: the effective one, from speeds alone, was used; take volts and amperes of the field"
+        )
     return IdentifiedMachine(known, tuple(stages), tuple(checks), tuple(missing), connection, name, invented)
 
 
@@ -185,12 +204,19 @@ def _compared(check: Identification, known: Estimates) -> Identification:
     gap = both.derived("gap", lambda v: v["effective_field_resistance"] - v["field_resistance"])
     size, dof = gap.value("gap"), max(gap.degrees_of_freedom("gap"), 1.0)
     if abs(size) <= coverage_factor(dof) * gap.standard_uncertainty("gap"):
-        return check.noted("effective field resistance: it agrees with volts over amperes of the field, so the flux is "
-                           "proportional to the field current as far as these readings can tell")
-    reason = ("the flux saturates (a Froehlich curve would add U/b)" if size > 0.0 else
-              "remanence, a warmer winding in the volt-ampere readings, or a load that grows with the speed")
-    return check.noted(f"effective field resistance: it differs by {size:+.3g} ohm from volts over amperes of the field, "
-                       f"more than both uncertainties explain; likely {reason}")
+        return check.noted(
+            "effective field resistance: it agrees with volts over amperes of the field, so the flux is "
+            "proportional to the field current as far as these readings can tell"
+        )
+    reason = (
+        "the flux saturates (a Froehlich curve would add U/b)"
+        if size > 0.0
+        else "remanence, a warmer winding in the volt-ampere readings, or a load that grows with the speed"
+    )
+    return check.noted(
+        f"effective field resistance: it differs by {size:+.3g} ohm from volts over amperes of the field, "
+        f"more than both uncertainties explain; likely {reason}"
+    )
 
 
 _PARTS: dict[str, tuple[str, ...]] = {

@@ -22,8 +22,14 @@ POINT = "k_phi at "
 
 
 def magnetisation_curve(
-    log: BenchLog, instruments: InstrumentSet, *, curve: str = "froehlich", remanence: bool | None = None,
-    test: str = "", known: Estimates | None = None, scale: str = "residuals",
+    log: BenchLog,
+    instruments: InstrumentSet,
+    *,
+    curve: str = "froehlich",
+    remanence: bool | None = None,
+    test: str = "",
+    known: Estimates | None = None,
+    scale: str = "residuals",
 ) -> Identification:
     """Magnetisation curve from generator or motor no-load readings.
 
@@ -59,43 +65,65 @@ def magnetisation_curve(
     still = np.flatnonzero(data.readings["speed_rpm"] <= 0.0)
     if still.size:
         odd = data.runs[int(still[0])]
-        raise FitError(f"magnetisation curve: run {odd.name} (line {odd.lines[0]}) has no speed, and at rest there is no EMF")
+        raise FitError(
+            f"magnetisation curve: run {odd.name} (line {odd.lines[0]}) has no speed, and at rest there is no EMF"
+        )
     k_phi = side(data.readings, _values(known)) / to_rad_per_s(data.readings["speed_rpm"])
     if np.any(k_phi <= 0.0):
         odd = data.runs[int(np.argmin(k_phi))]
-        raise FitError(f"magnetisation curve: run {odd.name} (line {odd.lines[0]}) gives a flux that is not positive; look at "
-                       "the polarity of its voltage or the sign of its current")
+        raise FitError(
+            f"magnetisation curve: run {odd.name} (line {odd.lines[0]}) gives a flux that is not positive; look at "
+            "the polarity of its voltage or the sign of its current"
+        )
     if curve == "table":
         return _table(data, side, source, known)
     if curve == "proportional":
         slope = float(np.sum(k_phi * current) / np.sum(current**2))
 
         def line(readings: Readings, values: Values, unknowns: Sequence[float]) -> Array:
-            return np.asarray(back_emf(k_phi_proportional(unknowns[0], readings["field_current"]),
-                                       to_rad_per_s(readings["speed_rpm"])))
+            return np.asarray(
+                back_emf(
+                    k_phi_proportional(unknowns[0], readings["field_current"]), to_rad_per_s(readings["speed_rpm"])
+                )
+            )
 
-        found = run_stage("magnetisation curve", data, {"flux_constant": slope}, side, line, "V",
-                          f"flux proportional to the field current, {source}", known=known, scale=scale)
+        found = run_stage(
+            "magnetisation curve",
+            data,
+            {"flux_constant": slope},
+            side,
+            line,
+            "V",
+            f"flux proportional to the field current, {source}",
+            known=known,
+            scale=scale,
+        )
         return found.noted(*_curve_warnings(data, k_phi))
     with_remanence = remanence is not False
     different = len(np.unique(np.round(current / (float(np.max(current)) or 1.0), 2)))
     if different < 2 + with_remanence:
-        raise FitError(f"magnetisation curve: {different} different field current{'' if different == 1 else 's'} cannot show a "
-                       f"Froehlich curve {'with' if with_remanence else 'without'} remanence; take {2 + with_remanence} at "
-                       "least, six or more to trust it")
+        raise FitError(
+            f"magnetisation curve: {different} different field current{'' if different == 1 else 's'} cannot show a "
+            f"Froehlich curve {'with' if with_remanence else 'without'} remanence; take {2 + with_remanence} at "
+            "least, six or more to trust it"
+        )
     found = _froehlich(data, side, k_phi, with_remanence, source, known, scale)
     notes = _curve_warnings(data, k_phi)
     if remanence is None:
         k_r, u = found.value("remanent_k_phi"), found.standard_uncertainty("remanent_k_phi")
         if not k_r > 2.0 * u:
             found = _froehlich(data, side, k_phi, False, source, known, scale)
-            notes.append(f"magnetisation curve: the remanence ({k_r:.2g} V s/rad, standard uncertainty {u:.2g}) does not stand "
-                         "out, so the curve was fitted through zero; a reading at zero field current would settle it")
+            notes.append(
+                f"magnetisation curve: the remanence ({k_r:.2g} V s/rad, standard uncertainty {u:.2g}) does not stand "
+                "out, so the curve was fitted through zero; a reading at zero field current would settle it"
+            )
     elif remanence and found.value("remanent_k_phi") < 0.0:
         notes.append("magnetisation curve: the remanence comes out below zero, which no machine has; fit without it")
     if found.value("froehlich_b") > 5.0 * float(np.max(current)):
-        notes.append("magnetisation curve: it hardly bends within the readings, so a and b are known through their quotient "
-                     "only; take readings at higher field current, or use a proportional curve")
+        notes.append(
+            "magnetisation curve: it hardly bends within the readings, so a and b are known through their quotient "
+            "only; take readings at higher field current, or use a proportional curve"
+        )
     return found.noted(*notes)
 
 
@@ -103,7 +131,9 @@ def _values(known: Estimates | None) -> dict[str, float]:
     return dict(zip(known.names, map(float, known.values), strict=True)) if known else {}
 
 
-def _readings(log: BenchLog, instruments: InstrumentSet, test: str, known: Estimates | None) -> tuple[StageData, Side, str]:
+def _readings(
+    log: BenchLog, instruments: InstrumentSet, test: str, known: Estimates | None
+) -> tuple[StageData, Side, str]:
     """Readings to use, the induced voltage as a function of them, and a phrase for the report."""
     if test not in ("", "generator", "no-load"):
         raise ValueError(f"test {test!r}: a magnetisation curve comes from 'generator' or 'no-load' readings")
@@ -114,14 +144,22 @@ def _readings(log: BenchLog, instruments: InstrumentSet, test: str, known: Estim
         return data, _open_circuit, f"{len(generator)} readings as a generator on open circuit"
     motor = log.with_readings("supply_voltage", "armature_current", "speed_rpm", "field_current", test="no-load")
     if not motor or test == "generator":
-        raise FitError("magnetisation curve: the log has no generator readings (EMF, speed, field current) and no motor "
-                       "no-load readings (supply voltage, armature current, speed, field current, and 'no-load' in the "
-                       "column 'test')")
+        raise FitError(
+            "magnetisation curve: the log has no generator readings (EMF, speed, field current) and no motor "
+            "no-load readings (supply voltage, armature current, speed, field current, and 'no-load' in the "
+            "column 'test')"
+        )
     if known is None or "armature_resistance" not in known.names:
-        raise FitError("magnetisation curve: motor readings need the armature resistance first; take volt-ampere readings or "
-                       "state it")
-    data = gather(motor, ("supply_voltage", "armature_current", "speed_rpm", "field_current"), instruments,
-                  ("added_armature_resistance",))
+        raise FitError(
+            "magnetisation curve: motor readings need the armature resistance first; take volt-ampere readings or "
+            "state it"
+        )
+    data = gather(
+        motor,
+        ("supply_voltage", "armature_current", "speed_rpm", "field_current"),
+        instruments,
+        ("added_armature_resistance",),
+    )
     return data, _net_voltage, f"{len(motor)} readings as a motor without load"
 
 
@@ -136,8 +174,9 @@ def _net_voltage(readings: Readings, values: Values) -> Array:
     return np.asarray(readings["supply_voltage"] - drop, dtype=float)
 
 
-def _froehlich(data: StageData, side: Side, k_phi: Array, remanence: bool, source: str,
-               known: Estimates | None, scale: str) -> Identification:
+def _froehlich(
+    data: StageData, side: Side, k_phi: Array, remanence: bool, source: str, known: Estimates | None, scale: str
+) -> Identification:
     current = data.readings["field_current"]
     start = _froehlich_start(current, k_phi, remanence)
 
@@ -146,8 +185,17 @@ def _froehlich(data: StageData, side: Side, k_phi: Array, remanence: bool, sourc
         curve = k_phi_froehlich(k_r, unknowns[0], unknowns[1], readings["field_current"])
         return np.asarray(back_emf(curve, to_rad_per_s(readings["speed_rpm"])))
 
-    return run_stage("magnetisation curve", data, start, side, law, "V",
-                     f"Froehlich curve {'with' if remanence else 'without'} remanence, {source}", known=known, scale=scale)
+    return run_stage(
+        "magnetisation curve",
+        data,
+        start,
+        side,
+        law,
+        "V",
+        f"Froehlich curve {'with' if remanence else 'without'} remanence, {source}",
+        known=known,
+        scale=scale,
+    )
 
 
 def _froehlich_start(current: Array, k_phi: Array, remanence: bool) -> dict[str, float]:
@@ -166,7 +214,9 @@ def _froehlich_start(current: Array, k_phi: Array, remanence: bool) -> dict[str,
 
 def table_names(estimates: Estimates) -> tuple[tuple[float, str], ...]:
     """Return (field current, name) of the points of a table among the estimates, in order."""
-    points = [(float(name.removeprefix(POINT).removesuffix(" A")), name) for name in estimates.names if name.startswith(POINT)]
+    points = [
+        (float(name.removeprefix(POINT).removesuffix(" A")), name) for name in estimates.names if name.startswith(POINT)
+    ]
     return tuple(sorted(points))
 
 
@@ -191,15 +241,18 @@ def _table(data: StageData, side: Side, source: str, known: Estimates | None) ->
         moved = slopes[belongs] * (readings["field_current"] - fixed_current[belongs])
         return np.asarray(back_emf(np.asarray(unknowns)[belongs] + moved, to_rad_per_s(readings["speed_rpm"])))
 
-    found = run_stage("magnetisation curve", data, start, side, law, "V", f"table of {len(knots)} points, {source}",
-                      known=known)
+    found = run_stage(
+        "magnetisation curve", data, start, side, law, "V", f"table of {len(knots)} points, {source}", known=known
+    )
     notes = _curve_warnings(data, k_phi)
     values = found.estimates.values
     falling = [k for k in range(len(values) - 1) if values[k + 1] <= values[k]]
     if falling:
-        raise FitError(f"magnetisation curve: the flux falls from {knots[falling[0]]:.4g} A to "
-                       f"{knots[falling[0] + 1]:.4g} A; a curve taken up and then down is two curves: use the rising "
-                       "readings, or fit a Froehlich curve")
+        raise FitError(
+            f"magnetisation curve: the flux falls from {knots[falling[0]]:.4g} A to "
+            f"{knots[falling[0] + 1]:.4g} A; a curve taken up and then down is two curves: use the rising "
+            "readings, or fit a Froehlich curve"
+        )
     return found.noted(*notes)
 
 
@@ -210,11 +263,15 @@ def _curve_warnings(data: StageData, k_phi: Array) -> list[str]:
     turns = np.count_nonzero(steps[:-1] * steps[1:] < 0.0) if len(steps) > 1 else 0
     notes = []
     if turns:
-        notes.append("magnetisation curve: the field current was not changed in one direction only; iron remembers, so take "
-                     "the readings rising from zero without going back")
+        notes.append(
+            "magnetisation curve: the field current was not changed in one direction only; iron remembers, so take "
+            "the readings rising from zero without going back"
+        )
     if len(np.unique(current)) < 4:
-        notes.append(f"magnetisation curve: {len(np.unique(current))} different field currents say little about its shape; "
-                     "six or more are better")
+        notes.append(
+            f"magnetisation curve: {len(np.unique(current))} different field currents say little about its shape; "
+            "six or more are better"
+        )
     return notes
 
 
@@ -237,9 +294,12 @@ def flux_from_values(values: Mapping[str, float], reference_speed_rpm: float = 1
         return ProportionalFlux(values["flux_constant"])
     if "froehlich_a" in values:
         return FroehlichFlux(values["froehlich_a"], values["froehlich_b"], max(values.get("remanent_k_phi", 0.0), 0.0))
-    points = sorted((float(n.removeprefix(POINT).removesuffix(" A")), v) for n, v in values.items() if n.startswith(POINT))
+    points = sorted(
+        (float(n.removeprefix(POINT).removesuffix(" A")), v) for n, v in values.items() if n.startswith(POINT)
+    )
     if len(points) < 2:
-        raise FitError("no magnetisation curve was identified, so no machine can be built; take generator or no-load readings")
+        raise FitError(
+            "no magnetisation curve was identified, so no machine can be built; take generator or no-load readings"
+        )
     speed = float(to_rad_per_s(reference_speed_rpm))
     return TableFlux([current for current, _ in points], [k * speed for _, k in points], reference_speed_rpm)
-

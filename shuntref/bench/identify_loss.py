@@ -28,7 +28,12 @@ LAWS = {
 
 
 def loss_torque(
-    log: BenchLog, instruments: InstrumentSet, *, law: str = "auto", known: Estimates, scale: str = "residuals",
+    log: BenchLog,
+    instruments: InstrumentSet,
+    *,
+    law: str = "auto",
+    known: Estimates,
+    scale: str = "residuals",
 ) -> Identification:
     """Loss torque against speed, from a motor that drives nothing.
 
@@ -59,12 +64,18 @@ def loss_torque(
         raise FitError("loss torque: the armature resistance is needed first; take volt-ampere readings or state it")
     runs = log.with_readings("supply_voltage", "armature_current", "speed_rpm", test="no-load")
     if not runs:
-        raise FitError("loss torque: the log has no motor no-load readings (supply voltage, armature current, speed; write "
-                       "'no-load' in the column 'test')")
+        raise FitError(
+            "loss torque: the log has no motor no-load readings (supply voltage, armature current, speed; write "
+            "'no-load' in the column 'test')"
+        )
     for run in runs:
         if run.values.get("load_torque"):
-            raise FitError(f"loss torque: run {run.name} (line {run.lines[0]}) is filed as no-load but has a load torque")
-    data = gather(runs, ("supply_voltage", "armature_current", "speed_rpm"), instruments, ("added_armature_resistance",))
+            raise FitError(
+                f"loss torque: run {run.name} (line {run.lines[0]}) is filed as no-load but has a load torque"
+            )
+    data = gather(
+        runs, ("supply_voltage", "armature_current", "speed_rpm"), instruments, ("added_armature_resistance",)
+    )
     if np.any(data.readings["speed_rpm"] <= 0.0):
         raise FitError("loss torque: a no-load reading without speed; is it a volt-ampere reading at standstill?")
     if law != "auto":
@@ -85,9 +96,14 @@ def loss_torque(
         if best is not None and _called_for(found, best):
             found = best
     if len(found.estimates.names) == 1:
-        notes.append("loss torque: the readings do not call for a change with the speed"
-                     + ("" if np.ptp(data.readings["speed_rpm"]) > 0.3 * np.mean(data.readings["speed_rpm"]) else
-                        ", but they cover a small range of speeds; vary the armature voltage to cover more"))
+        notes.append(
+            "loss torque: the readings do not call for a change with the speed"
+            + (
+                ""
+                if np.ptp(data.readings["speed_rpm"]) > 0.3 * np.mean(data.readings["speed_rpm"])
+                else ", but they cover a small range of speeds; vary the armature voltage to cover more"
+            )
+        )
     return _judged(found, notes)
 
 
@@ -101,20 +117,38 @@ def _fit(data: StageData, terms: Sequence[str], known: Estimates, scale: str) ->
     # the terms are fitted at the mean speed, where they are of a size, and scaled back by the name they bear
     def law(readings: Readings, values: Values, unknowns: Sequence[float]) -> Array:
         omega = to_rad_per_s(readings["speed_rpm"])
-        return np.asarray(sum(value * omega ** TERMS[name] for name, value in zip(terms, unknowns, strict=True)) + 0.0 * omega)
+        return np.asarray(
+            sum(value * omega ** TERMS[name] for name, value in zip(terms, unknowns, strict=True)) + 0.0 * omega
+        )
 
     given = dict(zip(known.names, map(float, known.values), strict=True))
     mean = float(np.mean(torque(data.readings, given)))
     speed = float(to_rad_per_s(np.mean(data.readings["speed_rpm"])))
     start = {name: mean / len(terms) / speed ** TERMS[name] for name in terms}
-    return run_stage("loss torque", data, start, torque, law, "N m",
-                     f"{_words(terms)}, {len(data.runs)} readings as a motor without load", known=known, scale=scale)
+    return run_stage(
+        "loss torque",
+        data,
+        start,
+        torque,
+        law,
+        "N m",
+        f"{_words(terms)}, {len(data.runs)} readings as a motor without load",
+        known=known,
+        scale=scale,
+    )
 
 
 def _words(terms: Sequence[str]) -> str:
     words = [name.removeprefix("loss_torque_") for name in terms]
-    return "constant torque" if words == ["constant"] else "constant torque plus " + " and ".join(
-        {"proportional": "one proportional to the speed", "square": "one with its square"}[word] for word in words[1:])
+    return (
+        "constant torque"
+        if words == ["constant"]
+        else "constant torque plus "
+        + " and ".join(
+            {"proportional": "one proportional to the speed", "square": "one with its square"}[word]
+            for word in words[1:]
+        )
+    )
 
 
 def _called_for(short: Identification, longer: Identification) -> bool:
@@ -129,9 +163,12 @@ def _called_for(short: Identification, longer: Identification) -> bool:
 
 
 def _judged(found: Identification, notes: Sequence[str] = ()) -> Identification:
-    below = [f"loss torque: its {name.removeprefix('loss_torque_')} part comes out below zero; the readings do not support "
-             "it, so use a shorter law"
-             for name, value in zip(found.estimates.names, found.estimates.values, strict=True) if value < 0.0]
+    below = [
+        f"loss torque: its {name.removeprefix('loss_torque_')} part comes out below zero; the readings do not support "
+        "it, so use a shorter law"
+        for name, value in zip(found.estimates.names, found.estimates.values, strict=True)
+        if value < 0.0
+    ]
     return found.noted(*below, *notes)
 
 

@@ -20,8 +20,13 @@ __all__ = ["armature_from_volt_ampere", "effective_field_resistance", "field_res
 
 
 def armature_from_volt_ampere(
-    log: BenchLog, instruments: InstrumentSet, *, brush_drop: float | None = None, brush_drop_u: float = 0.0,
-    known: Estimates | None = None, scale: str = "residuals",
+    log: BenchLog,
+    instruments: InstrumentSet,
+    *,
+    brush_drop: float | None = None,
+    brush_drop_u: float = 0.0,
+    known: Estimates | None = None,
+    scale: str = "residuals",
 ) -> Identification:
     """Armature resistance and brush drop from volts and amperes with the rotor at rest.
 
@@ -47,7 +52,9 @@ def armature_from_volt_ampere(
     U = I_a (R_a + R_ax) + U_b sign(I_a).
     """
     what = "armature resistance"
-    voltage, runs = _voltage_runs(log, ("armature_voltage", "supply_voltage"), ("armature_current",), "volt-ampere", what)
+    voltage, runs = _voltage_runs(
+        log, ("armature_voltage", "supply_voltage"), ("armature_current",), "volt-ampere", what
+    )
     data = gather(runs, (voltage, "armature_current"), instruments, ("added_armature_resistance",))
     if voltage == "armature_voltage":
         data.readings.pop("added_armature_resistance", None)
@@ -70,24 +77,39 @@ def armature_from_volt_ampere(
     else:
         stated = fixed({"brush_drop": brush_drop}, {"brush_drop": brush_drop_u})
         base = base.joined(stated)
-    found = run_stage(what, data, start, lambda readings, values: readings[voltage], law, "V",
-                      f"straight line through {len(runs)} volt-ampere readings, rotor at rest"
-                      + ("" if brush_drop is None else f", brush drop taken as {brush_drop:g} V"),
-                      known=base, scale=scale)
+    found = run_stage(
+        what,
+        data,
+        start,
+        lambda readings, values: readings[voltage],
+        law,
+        "V",
+        f"straight line through {len(runs)} volt-ampere readings, rotor at rest"
+        + ("" if brush_drop is None else f", brush drop taken as {brush_drop:g} V"),
+        known=base,
+        scale=scale,
+    )
     warnings: list[str] = []
     if brush_drop is None:
         if found.value("brush_drop") < 0.0:
-            warnings.append(f"the brush drop comes out at {found.value('brush_drop'):.2g} V; below zero it means none that can "
-                            "be seen, so fit again with a brush drop of 0")
-        warnings += _bend(np.abs(current), found.residuals * np.sign(current), "the readings bend: the brush drop is not the "
-                          "same at every current, so keep to currents near those of running")
+            warnings.append(
+                f"the brush drop comes out at {found.value('brush_drop'):.2g} V; below zero it means none that can "
+                "be seen, so fit again with a brush drop of 0"
+            )
+        warnings += _bend(
+            np.abs(current),
+            found.residuals * np.sign(current),
+            "the readings bend: the brush drop is not the "
+            "same at every current, so keep to currents near those of running",
+        )
     if stated is not None:
         found = replace(found, estimates=found.estimates.joined(stated))
     return found.noted(*warnings)
 
 
-def field_resistance(log: BenchLog, instruments: InstrumentSet, *, known: Estimates | None = None,
-                     scale: str = "residuals") -> Identification:
+def field_resistance(
+    log: BenchLog, instruments: InstrumentSet, *, known: Estimates | None = None, scale: str = "residuals"
+) -> Identification:
     """Resistance of the shunt winding, with the temperature at which it was read when the log has it.
 
     Parameters
@@ -111,11 +133,23 @@ def field_resistance(log: BenchLog, instruments: InstrumentSet, *, known: Estima
     def law(readings: Readings, values: Values, unknowns: Sequence[float]) -> Array:
         return readings["field_current"] * (unknowns[0] + (readings["added_field_resistance"] if added else 0.0))
 
-    total = float(np.sum(data.readings[voltage] * data.readings["field_current"])
-                  / np.sum(data.readings["field_current"] ** 2))
-    found = run_stage(what, data, {"field_resistance": total}, lambda readings, values: readings[voltage], law, "V",
-                      f"volts over amperes of the field, {len(runs)} readings", known=known, scale=scale)
-    each = data.readings[voltage] / data.readings["field_current"] - (data.readings["added_field_resistance"] if added else 0.0)
+    total = float(
+        np.sum(data.readings[voltage] * data.readings["field_current"]) / np.sum(data.readings["field_current"] ** 2)
+    )
+    found = run_stage(
+        what,
+        data,
+        {"field_resistance": total},
+        lambda readings, values: readings[voltage],
+        law,
+        "V",
+        f"volts over amperes of the field, {len(runs)} readings",
+        known=known,
+        scale=scale,
+    )
+    each = data.readings[voltage] / data.readings["field_current"] - (
+        data.readings["added_field_resistance"] if added else 0.0
+    )
     warnings = _drift(runs, each)
     estimates = found.estimates
     warm = [run for run in runs if run.has("winding_temperature")]
@@ -124,18 +158,26 @@ def field_resistance(log: BenchLog, instruments: InstrumentSet, *, known: Estima
         estimates = estimates.joined(thermometer.estimates)
         warnings += thermometer.warnings
     else:
-        warnings.append("field resistance: the log has no winding temperature, so the figure cannot be carried to another "
-                        "one; read the temperature, or at least the room's before the field is switched on")
+        warnings.append(
+            "field resistance: the log has no winding temperature, so the figure cannot be carried to another "
+            "one; read the temperature, or at least the room's before the field is switched on"
+        )
     return replace(found, estimates=estimates).noted(*warnings)
 
 
 def _temperature(runs: Sequence[Run], instruments: InstrumentSet, known: Estimates | None) -> Identification:
     data = gather(runs, ("winding_temperature",), instruments)
     mean = float(np.mean(data.readings["winding_temperature"]))
-    return run_stage("winding temperature", data, {"reference_temperature": mean},
-                     lambda readings, values: readings["winding_temperature"],
-                     lambda readings, values, unknowns: np.full(len(runs), unknowns[0]), "degC", "mean of the readings",
-                     known=known)
+    return run_stage(
+        "winding temperature",
+        data,
+        {"reference_temperature": mean},
+        lambda readings, values: readings["winding_temperature"],
+        lambda readings, values, unknowns: np.full(len(runs), unknowns[0]),
+        "degC",
+        "mean of the readings",
+        known=known,
+    )
 
 
 def field_resistance_at(found: Estimates, temperature: float, temperature_constant: float) -> Estimates:
@@ -158,13 +200,25 @@ def field_resistance_at(found: Estimates, temperature: float, temperature_consta
     (192.0, 1.92)
     """
     if "reference_temperature" not in found.names:
-        raise ValueError("the field resistance was read without a winding temperature, so it cannot be carried to another one")
-    return found.derived("field_resistance", lambda v: float(resistance_at_temperature(
-        v["field_resistance"], v["reference_temperature"], temperature, temperature_constant)))
+        raise ValueError(
+            "the field resistance was read without a winding temperature, so it cannot be carried to another one"
+        )
+    return found.derived(
+        "field_resistance",
+        lambda v: float(
+            resistance_at_temperature(
+                v["field_resistance"], v["reference_temperature"], temperature, temperature_constant
+            )
+        ),
+    )
 
 
 def effective_field_resistance(
-    log: BenchLog, instruments: InstrumentSet, *, known: Estimates | None = None, scale: str = "residuals",
+    log: BenchLog,
+    instruments: InstrumentSet,
+    *,
+    known: Estimates | None = None,
+    scale: str = "residuals",
 ) -> Identification:
     """Winding resistance from nothing but the no-load speed against the added field resistance.
 
@@ -190,13 +244,21 @@ def effective_field_resistance(
     what = "effective field resistance"
     runs = log.with_readings("speed_rpm", "added_field_resistance", test="no-load")
     if not runs:
-        runs = tuple(r for r in log.with_readings("speed_rpm", "added_field_resistance")
-                     if not r.test and not r.values.get("added_armature_resistance") and not r.values.get("load_torque"))
+        runs = tuple(
+            r
+            for r in log.with_readings("speed_rpm", "added_field_resistance")
+            if not r.test and not r.values.get("added_armature_resistance") and not r.values.get("load_torque")
+        )
     if len({round(run.values["added_field_resistance"], 6) for run in runs}) < 3:
-        raise FitError(f"{what}: at least three different added field resistances with their no-load speeds are needed; the "
-                       f"log has {len(runs)} such run{'' if len(runs) == 1 else 's'}")
-    can = known is not None and "armature_resistance" in known.names and all(
-        run.has("supply_voltage", "armature_current") for run in runs)
+        raise FitError(
+            f"{what}: at least three different added field resistances with their no-load speeds are needed; the "
+            f"log has {len(runs)} such run{'' if len(runs) == 1 else 's'}"
+        )
+    can = (
+        known is not None
+        and "armature_resistance" in known.names
+        and all(run.has("supply_voltage", "armature_current") for run in runs)
+    )
     needed = ["speed_rpm", "added_field_resistance", *(("supply_voltage", "armature_current") if can else ())]
     data = gather(runs, needed, instruments)
 
@@ -212,23 +274,32 @@ def effective_field_resistance(
     added, speed = data.readings["added_field_resistance"], data.readings["speed_rpm"]
     slope, offset = np.polyfit(added, speed, 1)
     if not (slope > 0.0 and offset > 0.0):
-        raise FitError(f"{what}: the speed does not rise with the added field resistance, so it cannot be read as a "
-                       "resistance; were these runs loaded, or is the resistor in another circuit?")
+        raise FitError(
+            f"{what}: the speed does not rise with the added field resistance, so it cannot be read as a "
+            "resistance; were these runs loaded, or is the resistor in another circuit?"
+        )
     method = f"no-load speed against added field resistance, {len(runs)} runs, flux taken as proportional"
     method += ", corrected for the drop in the armature" if can else ", no correction for the drop in the armature"
     start = {"effective_field_resistance": float(offset / slope), "speed_per_ohm": float(slope)}
     found = run_stage(what, data, start, observed, law, "r/min", method, known=known, scale=scale)
     warnings: list[str] = []
     if not can:
-        warnings.append("effective field resistance: not corrected for the drop in the armature; read supply voltage and "
-                        "armature current and identify the armature resistance to have it corrected")
-    warnings += _bend(added, found.residuals, "the speed does not rise along a straight line: the flux is not proportional to "
-                      "the field current, so the figure is that of the range used and not the winding's")
+        warnings.append(
+            "effective field resistance: not corrected for the drop in the armature; read supply voltage and "
+            "armature current and identify the armature resistance to have it corrected"
+        )
+    warnings += _bend(
+        added,
+        found.residuals,
+        "the speed does not rise along a straight line: the flux is not proportional to "
+        "the field current, so the figure is that of the range used and not the winding's",
+    )
     return found.noted(*warnings)
 
 
-def _voltage_runs(log: BenchLog, voltages: Sequence[str], others: Sequence[str], test: str,
-                  what: str) -> tuple[str, tuple[Run, ...]]:
+def _voltage_runs(
+    log: BenchLog, voltages: Sequence[str], others: Sequence[str], test: str, what: str
+) -> tuple[str, tuple[Run, ...]]:
     for tests in ((test,), ()) if test == "field" else ((test,),):
         for voltage in voltages:
             runs = log.with_readings(voltage, *others, test=tests)
@@ -236,11 +307,15 @@ def _voltage_runs(log: BenchLog, voltages: Sequence[str], others: Sequence[str],
                 return voltage, runs
     if test == "volt-ampere":  # without a test column: the rotor at rest says it
         for voltage in voltages:
-            runs = tuple(r for r in log.with_readings(voltage, *others) if not r.test and r.values.get("speed_rpm") == 0.0)
+            runs = tuple(
+                r for r in log.with_readings(voltage, *others) if not r.test and r.values.get("speed_rpm") == 0.0
+            )
             if runs:
                 return voltage, runs
-    raise FitError(f"{what}: the log has no runs with {' and '.join(o.replace('_', ' ') for o in others)} and "
-                   f"{' or '.join(v.replace('_', ' ') for v in voltages)} (write {test!r} in a column 'test' beside them)")
+    raise FitError(
+        f"{what}: the log has no runs with {' and '.join(o.replace('_', ' ') for o in others)} and "
+        f"{' or '.join(v.replace('_', ' ') for v in voltages)} (write {test!r} in a column 'test' beside them)"
+    )
 
 
 def _bend(x: Array, residuals: Array, words: str) -> list[str]:
@@ -264,5 +339,7 @@ def _drift(runs: Sequence[Run], each: Array) -> list[str]:
     change = float(line.slope) * (len(each) - 1) / float(line.intercept)
     if abs(change) < 0.01 or not (line.pvalue < 0.01 or math.isnan(line.pvalue)):
         return []
-    return [f"field resistance: it changed by {100 * change:+.1f} % from the first reading to the last, so the winding was "
-            f"{'warming up' if change > 0 else 'cooling down'}; let it settle, or read the temperature with every run"]
+    return [
+        f"field resistance: it changed by {100 * change:+.1f} % from the first reading to the last, so the winding was "
+        f"{'warming up' if change > 0 else 'cooling down'}; let it settle, or read the temperature with every run"
+    ]

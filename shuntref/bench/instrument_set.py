@@ -29,8 +29,10 @@ class InstrumentSet:
         for instrument in self.instruments:
             for name in instrument.reads:
                 if name in held:
-                    raise ValueError(f"the instruments {held[name]!r} and {instrument.name!r} both read {name}; state for each "
-                                     "of them what it reads")
+                    raise ValueError(
+                        f"the instruments {held[name]!r} and {instrument.name!r} both read {name}; state for each "
+                        "of them what it reads"
+                    )
                 held[name] = instrument.name
 
     @classmethod

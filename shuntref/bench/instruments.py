@@ -29,8 +29,13 @@ KINDS: dict[str, tuple[str, ...]] = {
     "voltmeter": ("supply_voltage", "source_voltage", "field_voltage", "armature_voltage", "back_emf"),
     "ammeter": ("field_current", "armature_current", "line_current"),
     "tachometer": ("speed_rpm",),
-    "ohmmeter": ("field_resistance", "armature_resistance", "added_field_resistance", "added_armature_resistance",
-                 "line_resistance"),
+    "ohmmeter": (
+        "field_resistance",
+        "armature_resistance",
+        "added_field_resistance",
+        "added_armature_resistance",
+        "line_resistance",
+    ),
     "thermometer": ("winding_temperature",),
     "torque meter": ("load_torque",),
 }
@@ -87,10 +92,20 @@ class Instrument:
     note: str = ""
 
     def __post_init__(self) -> None:
-        for field in ("percent_of_reading", "digits", "percent_of_range", "absolute", "full_scale", "resolution", "scatter"):
+        for field in (
+            "percent_of_reading",
+            "digits",
+            "percent_of_range",
+            "absolute",
+            "full_scale",
+            "resolution",
+            "scatter",
+        ):
             number = getattr(self, field)
             if not (math.isfinite(number) and number >= 0.0):
-                raise ValueError(f"{self.name}: {field.replace('_', ' ')} is {number}; a number that is not negative is wanted")
+                raise ValueError(
+                    f"{self.name}: {field.replace('_', ' ')} is {number}; a number that is not negative is wanted"
+                )
         if self.digits > 0.0 and self.resolution == 0.0:
             raise ValueError(f"{self.name}: its accuracy counts digits, so state what one digit is (resolution)")
         if self.percent_of_range > 0.0 and self.full_scale == 0.0:
@@ -98,7 +113,9 @@ class Instrument:
         if not self.reads:
             raise ValueError(f"{self.name}: state which quantities it reads")
         if "speed" in self.reads:
-            raise ValueError(f"{self.name}: logs keep speeds in r/min, so let it read speed_rpm and state its figures in r/min")
+            raise ValueError(
+                f"{self.name}: logs keep speeds in r/min, so let it read speed_rpm and state its figures in r/min"
+            )
 
     @property
     def gain_limit(self) -> float:
@@ -129,11 +146,17 @@ class Instrument:
             The gain and the zero of this instrument, each a rectangular limit over sqrt(3), independent of one another.
         """
         found = []
-        for part, limit, shift in (("gain", self.gain_limit, np.asarray(readings, dtype=float) * self.gain_limit),
-                                   ("zero", self.zero_limit, np.full(np.shape(readings), self.zero_limit))):
+        for part, limit, shift in (
+            ("gain", self.gain_limit, np.asarray(readings, dtype=float) * self.gain_limit),
+            ("zero", self.zero_limit, np.full(np.shape(readings), self.zero_limit)),
+        ):
             if limit > 0.0:
-                source = ErrorSource(f"{self.name}: {part}", f"{part} of {self.name}, within its limits",
-                                     f"{self.name}: {part}", shape="rectangular")
+                source = ErrorSource(
+                    f"{self.name}: {part}",
+                    f"{part} of {self.name}, within its limits",
+                    f"{self.name}: {part}",
+                    shape="rectangular",
+                )
                 found.append((source, np.asarray(shift / math.sqrt(3.0), dtype=float)))
         return found
 
@@ -176,13 +199,27 @@ class Instrument:
         components: list[Component] = []
         limit = self.gain_limit * abs(reading) + self.zero_limit
         if limit > 0.0:
-            components.append(Component("specification", "B", limit / math.sqrt(3.0), math.inf,
-                                        f"limits {self._limit_text(reading, unit)} = {limit:.4g} {unit}, any error within "
-                                        "them as likely: over sqrt(3)"))
+            components.append(
+                Component(
+                    "specification",
+                    "B",
+                    limit / math.sqrt(3.0),
+                    math.inf,
+                    f"limits {self._limit_text(reading, unit)} = {limit:.4g} {unit}, any error within "
+                    "them as likely: over sqrt(3)",
+                )
+            )
         if self.resolution > 0.0:
             u = self.resolution / math.sqrt(12.0) / math.sqrt(repeats)
-            components.append(Component("rounding", "B", u, math.inf, f"last digit {self.resolution:.4g} {unit}, half a "
-                                        f"digit either way, {_over(repeats)}"))
+            components.append(
+                Component(
+                    "rounding",
+                    "B",
+                    u,
+                    math.inf,
+                    f"last digit {self.resolution:.4g} {unit}, half a digit either way, {_over(repeats)}",
+                )
+            )
         scatter, warnings = self._scatter(repeats, observed_sd, unit)
         components += scatter
         variances = {c.name: c.standard_uncertainty**2 for c in components}
@@ -196,20 +233,36 @@ class Instrument:
             # 3.3 times in standard deviation is beyond 99.9 % of chance for two readings or more
             if observed is None or observed <= 3.3 * own:
                 u = self.scatter / math.sqrt(repeats)
-                return [Component("scatter", "B", u, math.inf,
-                                  f"stated scatter {self.scatter:.4g} {unit} of one reading, {_over(repeats)}")], []
-            warning = (f"{self.name}: {repeats} readings scatter by {observed:.3g} {unit}, far more than the stated "
-                       f"{self.scatter:.3g} {unit}; the larger figure was used. Was the setting steady?")
+                return [
+                    Component(
+                        "scatter",
+                        "B",
+                        u,
+                        math.inf,
+                        f"stated scatter {self.scatter:.4g} {unit} of one reading, {_over(repeats)}",
+                    )
+                ], []
+            warning = (
+                f"{self.name}: {repeats} readings scatter by {observed:.3g} {unit}, far more than the stated "
+                f"{self.scatter:.3g} {unit}; the larger figure was used. Was the setting steady?"
+            )
             return [self._type_a(observed, repeats, unit)], [warning]
         if observed is not None:
             return [self._type_a(observed, repeats, unit)], []
-        return [], [] if repeats > 1 else [f"{self.name}: a single reading and no stated scatter, so its scatter is not in "
-                                           "the uncertainty; repeat the reading a few times"]
+        return [], [] if repeats > 1 else [
+            f"{self.name}: a single reading and no stated scatter, so its scatter is not in "
+            "the uncertainty; repeat the reading a few times"
+        ]
 
     @staticmethod
     def _type_a(observed: float, repeats: int, unit: str) -> Component:
-        return Component("scatter", "A", observed / math.sqrt(repeats), repeats - 1.0,
-                         f"standard deviation {observed:.4g} {unit} of {repeats} readings over sqrt({repeats})")
+        return Component(
+            "scatter",
+            "A",
+            observed / math.sqrt(repeats),
+            repeats - 1.0,
+            f"standard deviation {observed:.4g} {unit} of {repeats} readings over sqrt({repeats})",
+        )
 
     def _limit_text(self, reading: float, unit: str) -> str:
         parts = []
@@ -268,8 +321,10 @@ def parse_accuracy(text: str, reads: str) -> dict[str, float]:
         try:
             amount = float(match.group(1)) if match else _span(reads, part.strip())
         except QuantityError:
-            raise ValueError(f"accuracy {text[:60]!r}: {part.strip()[:40]!r} is not understood; write for example "
-                             "'0.5 % of reading + 2 digits', '1 % of range' or 'class 1.5'") from None
+            raise ValueError(
+                f"accuracy {text[:60]!r}: {part.strip()[:40]!r} is not understood; write for example "
+                "'0.5 % of reading + 2 digits', '1 % of range' or 'class 1.5'"
+            ) from None
         if field in found:
             raise ValueError(f"accuracy {text[:60]!r} states {field.replace('_', ' ')} twice")
         found[field] = amount

@@ -21,15 +21,22 @@ __all__ = ["BENCHES", "METERS", "InventedBench", "simulated_log"]
 TrueRuns = tuple[tuple[str, dict[str, float]], ...]
 
 #: invented instruments of an ordinary teaching bench
-METERS = InstrumentSet((
-    Instrument("voltmeter", ("supply_voltage", "field_voltage", "back_emf"), percent_of_reading=0.3, resolution=0.1,
-               scatter=0.15),
-    Instrument("armature voltmeter", ("armature_voltage",), percent_of_reading=0.3, resolution=0.01, scatter=0.03),
-    Instrument("armature ammeter", ("armature_current",), percent_of_reading=0.4, resolution=0.01, scatter=0.02),
-    Instrument("field ammeter", ("field_current",), percent_of_reading=0.2, resolution=0.001, scatter=0.002),
-    Instrument("tachometer", ("speed_rpm",), percent_of_reading=0.05, resolution=1.0, scatter=2.0),
-    Instrument("bridge", ("added_field_resistance",), percent_of_reading=0.2, resolution=0.1),
-))
+METERS = InstrumentSet(
+    (
+        Instrument(
+            "voltmeter",
+            ("supply_voltage", "field_voltage", "back_emf"),
+            percent_of_reading=0.3,
+            resolution=0.1,
+            scatter=0.15,
+        ),
+        Instrument("armature voltmeter", ("armature_voltage",), percent_of_reading=0.3, resolution=0.01, scatter=0.03),
+        Instrument("armature ammeter", ("armature_current",), percent_of_reading=0.4, resolution=0.01, scatter=0.02),
+        Instrument("field ammeter", ("field_current",), percent_of_reading=0.2, resolution=0.001, scatter=0.002),
+        Instrument("tachometer", ("speed_rpm",), percent_of_reading=0.05, resolution=1.0, scatter=2.0),
+        Instrument("bridge", ("added_field_resistance",), percent_of_reading=0.2, resolution=0.1),
+    )
+)
 
 
 @dataclass(frozen=True)
@@ -46,7 +53,9 @@ class InventedBench:
     identified: Callable[[BenchLog, np.random.Generator], IdentifiedMachine]
 
 
-def simulated_log(generator: np.random.Generator, runs: TrueRuns, meters: InstrumentSet = METERS, repeats: int = 3) -> BenchLog:
+def simulated_log(
+    generator: np.random.Generator, runs: TrueRuns, meters: InstrumentSet = METERS, repeats: int = 3
+) -> BenchLog:
     """Return a log of ``runs`` as these instruments would read them.
 
     Each instrument gets a gain and a zero anywhere within its limits, the same for the whole log; each reading its own
@@ -62,7 +71,11 @@ def simulated_log(generator: np.random.Generator, runs: TrueRuns, meters: Instru
             if meter is None:
                 values[name], counts[name] = true, 1
                 continue
-            readings = true * (1.0 + gains[meter.name]) + zeros[meter.name] + meter.scatter * generator.standard_normal(repeats)
+            readings = (
+                true * (1.0 + gains[meter.name])
+                + zeros[meter.name]
+                + meter.scatter * generator.standard_normal(repeats)
+            )
             if meter.resolution > 0.0:
                 readings = np.round(readings / meter.resolution) * meter.resolution
             values[name], counts[name], deviations[name] = float(readings.mean()), repeats, float(readings.std(ddof=1))
@@ -89,8 +102,16 @@ def _no_load(truth: Mapping[str, float], k_phi: float, speed_rpm: float) -> dict
 
 
 def _separate_tests() -> InventedBench:
-    truth = {"armature_resistance": 0.8, "brush_drop": 1.8, "field_resistance": 160.0, "froehlich_a": 1.6, "froehlich_b": 0.9,
-             "remanent_k_phi": 0.03, "loss_torque_constant": 0.25, "loss_torque_proportional": 1.2e-3}
+    truth = {
+        "armature_resistance": 0.8,
+        "brush_drop": 1.8,
+        "field_resistance": 160.0,
+        "froehlich_a": 1.6,
+        "froehlich_b": 0.9,
+        "remanent_k_phi": 0.03,
+        "loss_torque_constant": 0.25,
+        "loss_torque_proportional": 1.2e-3,
+    }
 
     def k_phi(current: float) -> float:
         return float(k_phi_froehlich(truth["remanent_k_phi"], truth["froehlich_a"], truth["froehlich_b"], current))
@@ -101,37 +122,68 @@ def _separate_tests() -> InventedBench:
         runs.append(("generator", {"field_current": current, "speed_rpm": 1500.0, "back_emf": emf}))
     runs += [("no-load", _no_load(truth, k_phi(0.75), float(speed))) for speed in np.linspace(400.0, 2000.0, 14)]
     return InventedBench(
-        "separate tests", truth, tuple(runs),
-        lambda log, generator: identify(log, METERS, remanence=True, loss_law="constant and proportional", invented=True))
+        "separate tests",
+        truth,
+        tuple(runs),
+        lambda log, generator: identify(
+            log, METERS, remanence=True, loss_law="constant and proportional", invented=True
+        ),
+    )
 
 
 def _motor_only() -> InventedBench:
-    truth = {"armature_resistance": 0.8, "brush_drop": 1.8, "field_resistance": 160.0, "froehlich_a": 1.6, "froehlich_b": 0.9,
-             "loss_torque_constant": 0.4}
+    truth = {
+        "armature_resistance": 0.8,
+        "brush_drop": 1.8,
+        "field_resistance": 160.0,
+        "froehlich_a": 1.6,
+        "froehlich_b": 0.9,
+        "loss_torque_constant": 0.4,
+    }
     runs = _volt_ampere_and_field(truth)
     for current in map(float, np.linspace(0.25, 1.2, 16)):
         k_phi = float(k_phi_froehlich(0.0, truth["froehlich_a"], truth["froehlich_b"], current))
         runs.append(("no-load", {"field_current": current, **_no_load(truth, k_phi, 110.0 / k_phi * 30.0 / math.pi)}))
-    return InventedBench("motor only", truth, tuple(runs),
-                         lambda log, generator: identify(log, METERS, remanence=False, loss_law="constant", invented=True))
+    return InventedBench(
+        "motor only",
+        truth,
+        tuple(runs),
+        lambda log, generator: identify(log, METERS, remanence=False, loss_law="constant", invented=True),
+    )
 
 
 def _speeds_alone() -> InventedBench:
-    truth = {"armature_resistance": 0.8, "flux_constant": 1.0, "effective_field_resistance": 160.0, "supply_voltage": 120.0,
-             "loss_torque_constant": 0.4}
+    truth = {
+        "armature_resistance": 0.8,
+        "flux_constant": 1.0,
+        "effective_field_resistance": 160.0,
+        "supply_voltage": 120.0,
+        "loss_torque_constant": 0.4,
+    }
     runs = []
     for added in map(float, np.linspace(0.0, 90.0, 10)):
         k_phi = truth["flux_constant"] * truth["supply_voltage"] / (truth["effective_field_resistance"] + added)
         current = truth["loss_torque_constant"] / k_phi
         speed = float(to_rpm((truth["supply_voltage"] - current * truth["armature_resistance"]) / k_phi))
-        runs.append(("no-load", {"added_field_resistance": added, "speed_rpm": speed, "armature_current": current,
-                                 "supply_voltage": truth["supply_voltage"]}))
+        runs.append(
+            (
+                "no-load",
+                {
+                    "added_field_resistance": added,
+                    "speed_rpm": speed,
+                    "armature_current": current,
+                    "supply_voltage": truth["supply_voltage"],
+                },
+            )
+        )
     # the armature resistance is stated by somebody, to 0.04 ohm
     spread = 0.04
 
     def identified(log: BenchLog, generator: np.random.Generator) -> IdentifiedMachine:
-        known = fixed({"armature_resistance": truth["armature_resistance"] + spread * generator.standard_normal()},
-                      {"armature_resistance": spread})
+        known = fixed(
+            {"armature_resistance": truth["armature_resistance"] + spread * generator.standard_normal()},
+            {"armature_resistance": spread},
+        )
         stage = effective_field_resistance(log, METERS, known=known)
         return IdentifiedMachine(stage.estimates.select(["effective_field_resistance"]), (stage,), invented=True)
 

@@ -29,13 +29,48 @@ MISWIRED_RUN = "6"
 #: the run with one reading whose digits were written down in the wrong order
 WRONG_RUN = "3"
 
-_COLUMNS = ("test", "run", "U [V]", "U_f [V]", "U_a [V]", "E [V]", "I_f [A]", "I_a [A]", "R_fx [ohm]", "R_ax [ohm]", "T [N m]",
-            "n [r/min]", "theta [degC]", "remark")
-_QUANTITIES = ("supply_voltage", "field_voltage", "armature_voltage", "back_emf", "field_current", "armature_current",
-               "added_field_resistance", "added_armature_resistance", "load_torque", "speed_rpm", "winding_temperature")
-_DECIMALS = {"supply_voltage": 1, "field_voltage": 1, "armature_voltage": 2, "back_emf": 1, "field_current": 3,
-             "armature_current": 2, "added_field_resistance": 2, "added_armature_resistance": 3, "load_torque": 2,
-             "speed_rpm": 0, "winding_temperature": 0}
+_COLUMNS = (
+    "test",
+    "run",
+    "U [V]",
+    "U_f [V]",
+    "U_a [V]",
+    "E [V]",
+    "I_f [A]",
+    "I_a [A]",
+    "R_fx [ohm]",
+    "R_ax [ohm]",
+    "T [N m]",
+    "n [r/min]",
+    "theta [degC]",
+    "remark",
+)
+_QUANTITIES = (
+    "supply_voltage",
+    "field_voltage",
+    "armature_voltage",
+    "back_emf",
+    "field_current",
+    "armature_current",
+    "added_field_resistance",
+    "added_armature_resistance",
+    "load_torque",
+    "speed_rpm",
+    "winding_temperature",
+)
+_DECIMALS = {
+    "supply_voltage": 1,
+    "field_voltage": 1,
+    "armature_voltage": 2,
+    "back_emf": 1,
+    "field_current": 3,
+    "armature_current": 2,
+    "added_field_resistance": 2,
+    "added_armature_resistance": 3,
+    "load_torque": 2,
+    "speed_rpm": 0,
+    "winding_temperature": 0,
+}
 
 #: added field and armature resistance [ohm] of the load runs, as the plan of the bench recommends them
 _LOAD_RUNS = ((0.0, 0.0), (14.03, 0.0), (30.0, 0.0), (40.0, 0.0), (0.0, 2.2), (0.0, 5.7), (0.0, 7.9))
@@ -44,10 +79,13 @@ _LOAD_RUNS = ((0.0, 0.0), (14.03, 0.0), (30.0, 0.0), (40.0, 0.0), (0.0, 2.2), (0
 def true_machine() -> Machine:
     """The machine behind the invented log: near the bench file's, as a real one would be, and not equal to it."""
     return Machine(
-        armature_resistance=0.935, field_resistance=158.9, brush_drop=1.7,
+        armature_resistance=0.935,
+        field_resistance=158.9,
+        brush_drop=1.7,
         flux=FroehlichFlux(1.342, 0.706, 0.0185),
         loss_torque=ConstantTorque(0.23) + ProportionalTorque(0.125, speed=1500.0 * math.pi / 30.0),
-        name="invented machine behind the invented log", invented=True,
+        name="invented machine behind the invented log",
+        invented=True,
     )
 
 
@@ -94,15 +132,22 @@ def _resistance_and_curve(pen: _Pen, machine: Machine) -> None:
     for number, current in enumerate((0.0, 0.05, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9), start=1):
         emf = machine.flux.k_phi(current) * 1500.0 * math.pi / 30.0
         true = {"back_emf": emf, "field_current": current, "speed_rpm": 1500.0}
-        pen.take("generator", str(number), true, "driven by the other machine; field taken up only" if number == 1 else "")
+        pen.take(
+            "generator", str(number), true, "driven by the other machine; field taken up only" if number == 1 else ""
+        )
 
 
 def _light_runs(pen: _Pen, machine: Machine) -> None:
     for number, volts in enumerate((50.0, 65.0, 80.0, 95.0, 108.0, 120.0), start=1):
         # the field keeps the full supply, the armature gets what is left by a large resistor
         state = steady_state(machine, supply_voltage=120.0, added_armature_resistance=(120.0 - volts) / 0.55)
-        true = {"supply_voltage": 120.0, "field_current": state.field_current, "armature_current": state.armature_current,
-                "added_armature_resistance": (120.0 - volts) / 0.55, "speed_rpm": state.speed_rpm}
+        true = {
+            "supply_voltage": 120.0,
+            "field_current": state.field_current,
+            "armature_current": state.armature_current,
+            "added_armature_resistance": (120.0 - volts) / 0.55,
+            "speed_rpm": state.speed_rpm,
+        }
         pen.take("no-load", str(number), true)
 
 
@@ -112,11 +157,20 @@ def _load_runs(pen: _Pen, machine: Machine) -> None:
         for repeat in range(3):
             torque = 4.0 + 0.02 * float(pen.generator.standard_normal())
             state = steady_state(
-                machine, source_voltage=120.0, line_resistance=in_armature if miswired else 0.0, load_torque=torque,
-                added_field_resistance=in_field, added_armature_resistance=0.0 if miswired else in_armature,
+                machine,
+                source_voltage=120.0,
+                line_resistance=in_armature if miswired else 0.0,
+                load_torque=torque,
+                added_field_resistance=in_field,
+                added_armature_resistance=0.0 if miswired else in_armature,
             )
-            true = {"supply_voltage": 120.0, "field_current": state.field_current, "armature_current": state.armature_current,
-                    "load_torque": torque, "speed_rpm": state.speed_rpm}
+            true = {
+                "supply_voltage": 120.0,
+                "field_current": state.field_current,
+                "armature_current": state.armature_current,
+                "load_torque": torque,
+                "speed_rpm": state.speed_rpm,
+            }
             shown = {name: pen.read(name, value) for name, value in true.items()}
             if repeat == 0:
                 set_to = {"added_field_resistance": in_field, "added_armature_resistance": in_armature}
@@ -145,9 +199,11 @@ def invented_log(meters: InstrumentSet, seed: int = SEED) -> str:
     _resistance_and_curve(pen, machine)
     _light_runs(pen, machine)
     _load_runs(pen, machine)
-    remarks = ["# INVENTED log of an invented bench: nothing here was measured.",
-               f"# Written by python -m shuntref.bench.invented_log, seed {seed}.",
-               "# The supply voltmeter sits at the board, ahead of whatever is put in the line."]
+    remarks = [
+        "# INVENTED log of an invented bench: nothing here was measured.",
+        f"# Written by python -m shuntref.bench.invented_log, seed {seed}.",
+        "# The supply voltmeter sits at the board, ahead of whatever is put in the line.",
+    ]
     return "\n".join([*remarks, ",".join(_COLUMNS), *pen.rows]) + "\n"
 
 

@@ -16,20 +16,61 @@ SETTINGS = ("added_field_resistance", "added_armature_resistance", "line_resista
 
 #: what a row was taken for; the words under which people file it
 TESTS: dict[str, tuple[str, ...]] = {
-    "volt-ampere": ("volt-ampere", "volt ampere", "armature resistance", "locked rotor", "standstill", "rotor at rest",
-                    "armature at rest", "va"),
+    "volt-ampere": (
+        "volt-ampere",
+        "volt ampere",
+        "armature resistance",
+        "locked rotor",
+        "standstill",
+        "rotor at rest",
+        "armature at rest",
+        "va",
+    ),
     "field": ("field", "field resistance", "field winding", "shunt resistance"),
-    "generator": ("generator", "open circuit", "magnetisation", "magnetization", "no-load generator", "driven",
-                  "generator no load", "open-circuit"),
-    "no-load": ("no-load", "no load", "no-load motor", "motor no load", "running light", "light running", "light",
-                "unloaded"),
+    "generator": (
+        "generator",
+        "open circuit",
+        "magnetisation",
+        "magnetization",
+        "no-load generator",
+        "driven",
+        "generator no load",
+        "open-circuit",
+    ),
+    "no-load": (
+        "no-load",
+        "no load",
+        "no-load motor",
+        "motor no load",
+        "running light",
+        "light running",
+        "light",
+        "unloaded",
+    ),
     "load": ("load", "loaded", "load test", "brake", "brake test", "motor", "load run"),
 }
 
-_MEASURED = ("supply_voltage", "source_voltage", "field_voltage", "armature_voltage", "field_resistance",
-             "added_field_resistance", "armature_resistance", "added_armature_resistance", "line_resistance", "field_current",
-             "armature_current", "line_current", "back_emf", "speed", "speed_rpm", "load_torque", "input_power",
-             "output_power", "winding_temperature")
+_MEASURED = (
+    "supply_voltage",
+    "source_voltage",
+    "field_voltage",
+    "armature_voltage",
+    "field_resistance",
+    "added_field_resistance",
+    "armature_resistance",
+    "added_armature_resistance",
+    "line_resistance",
+    "field_current",
+    "armature_current",
+    "line_current",
+    "back_emf",
+    "speed",
+    "speed_rpm",
+    "load_torque",
+    "input_power",
+    "output_power",
+    "winding_temperature",
+)
 
 #: words of the trade -> (quantity, unit when the words carry one)
 _WORDS: dict[str, tuple[str, str]] = {}
@@ -40,7 +81,17 @@ def _say(name: str, *phrases: str, unit: str = "") -> None:
         _WORDS[phrase] = (name, unit)
 
 
-_say("supply_voltage", "voltage", "supply", "mains voltage", "line voltage", "terminal voltage", "motor voltage", "v", "u")
+_say(
+    "supply_voltage",
+    "voltage",
+    "supply",
+    "mains voltage",
+    "line voltage",
+    "terminal voltage",
+    "motor voltage",
+    "v",
+    "u",
+)
 _say("supply_voltage", "volts", "supply volts", "mains volts", "line volts", "terminal volts", "motor volts", unit="V")
 _say("source_voltage", "voltage at the source", "source", "board voltage")
 _say("source_voltage", "source volts", "board volts", unit="V")
@@ -50,7 +101,15 @@ _say("armature_voltage", "voltage of armature", "brush voltage", "va", "ua")
 _say("armature_voltage", "armature volts", "volts across armature", "brush volts", unit="V")
 _say("back_emf", "emf", "e", "generated voltage", "open circuit voltage", "induced voltage", "back emf")
 _say("back_emf", "open circuit volts", "generated volts", "induced volts", unit="V")
-_say("field_current", "shunt current", "shunt field current", "exciting current", "excitation current", "excitation", "if")
+_say(
+    "field_current",
+    "shunt current",
+    "shunt field current",
+    "exciting current",
+    "excitation current",
+    "excitation",
+    "if",
+)
 _say("field_current", "field amps", "shunt amps", "shunt field amps", "exciting amps", "field amperes", unit="A")
 _say("armature_current", "current of armature", "ia")
 _say("armature_current", "armature amps", "armature amperes", unit="A")
@@ -59,14 +118,48 @@ _say("line_current", "amps", "amperes", "line amps", "supply amps", "total amps"
 _say("speed_rpm", "speed", "rotational speed", "shaft speed", "tacho", "tachometer", "n", "speed of rotation")
 _say("speed_rpm", "rpm", "r p m", "speed rpm", "revs", "revs per minute", "revolutions per minute", unit="r/min")
 _say("speed", "angular velocity", "angular speed", "omega")
-_say("added_field_resistance", "field rheostat", "rheostat in field", "added field resistance", "resistance added to field",
-     "added in field", "shunt rheostat", "rfx", "extra field resistance", "field circuit added resistance")
-_say("added_field_resistance", "added field ohms", "field rheostat ohms", "ohms added in field", "ohms in field",
-     "extra field ohms", unit="ohm")
-_say("added_armature_resistance", "armature rheostat", "rheostat in armature", "resistance added to armature",
-     "added in armature", "starter", "series rheostat", "rax", "extra armature resistance")
-_say("added_armature_resistance", "added armature ohms", "armature rheostat ohms", "ohms added in armature",
-     "ohms in armature", "starter ohms", "extra armature ohms", unit="ohm")
+_say(
+    "added_field_resistance",
+    "field rheostat",
+    "rheostat in field",
+    "added field resistance",
+    "resistance added to field",
+    "added in field",
+    "shunt rheostat",
+    "rfx",
+    "extra field resistance",
+    "field circuit added resistance",
+)
+_say(
+    "added_field_resistance",
+    "added field ohms",
+    "field rheostat ohms",
+    "ohms added in field",
+    "ohms in field",
+    "extra field ohms",
+    unit="ohm",
+)
+_say(
+    "added_armature_resistance",
+    "armature rheostat",
+    "rheostat in armature",
+    "resistance added to armature",
+    "added in armature",
+    "starter",
+    "series rheostat",
+    "rax",
+    "extra armature resistance",
+)
+_say(
+    "added_armature_resistance",
+    "added armature ohms",
+    "armature rheostat ohms",
+    "ohms added in armature",
+    "ohms in armature",
+    "starter ohms",
+    "extra armature ohms",
+    unit="ohm",
+)
 _say("field_resistance", "rf", "shunt field resistance", "resistance of field")
 _say("field_resistance", "field ohms", "shunt field ohms", unit="ohm")
 _say("armature_resistance", "ra", "resistance of armature")
@@ -171,14 +264,21 @@ def find_column(position: int, heading: ColumnHeading) -> LogColumn:
             if meaning == "load_torque" and unit in ("°C", "degC", "°F", "degF", "K"):
                 meaning = "winding_temperature"  # T is written for both
             if meaning in REGISTRY and not (unit or carried) and quantity(meaning).unit != "1":
-                note = f"column {heading.text!r} names no unit; write it like '{heading.name} [{quantity(meaning).unit}]'"
+                note = (
+                    f"column {heading.text!r} names no unit; write it like '{heading.name} [{quantity(meaning).unit}]'"
+                )
                 return LogColumn(position, heading.text, meaning, "", note, numbered)
             return LogColumn(position, heading.text, meaning, unit or carried, "", numbered)
     known = [*_PLAIN_WORDS, *(name.replace("_", " ") for name in _MEASURED)]
     near = difflib.get_close_matches(_plain(heading.name), known, n=1, cutoff=0.75)
     hint = f"; did you mean {near[0]!r}?" if near else ""
-    return LogColumn(position, heading.text, "", heading.unit,
-                     f"column {heading.text!r} is none of the quantities known here and was not used{hint}")
+    return LogColumn(
+        position,
+        heading.text,
+        "",
+        heading.unit,
+        f"column {heading.text!r} is none of the quantities known here and was not used{hint}",
+    )
 
 
 def find_test(text: str) -> str:

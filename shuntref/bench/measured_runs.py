@@ -51,8 +51,11 @@ def runs_to_compare(log: BenchLog, identified: IdentifiedMachine | None) -> tupl
             if stage.what in ("magnetisation curve", "loss torque"):
                 fitted |= {(run.test, run.name) for run in stage.runs}
     return tuple(
-        run for run in log.runs
-        if run.test in ("load", "no-load", "") and run.values.get("speed_rpm", 0.0) > 0.0 and not run.has("back_emf")
+        run
+        for run in log.runs
+        if run.test in ("load", "no-load", "")
+        and run.values.get("speed_rpm", 0.0) > 0.0
+        and not run.has("back_emf")
         and (run.test, run.name) not in fitted
     )
 
@@ -64,8 +67,11 @@ def _row(run: Run, name: str, meters: InstrumentSet, known: dict[str, ErrorSourc
         return []
     value, count = run.values[name], run.counts[name]
     found = [(source, float(shift[0])) for source, shift in meter.common_errors(np.array([value]))]
-    own = [part for part in meter.uncertainty(value, count, run.deviations.get(name)).components
-           if part.name != "specification"]
+    own = [
+        part
+        for part in meter.uncertainty(value, count, run.deviations.get(name)).components
+        if part.name != "specification"
+    ]
     size = math.sqrt(sum(part.standard_uncertainty**2 for part in own))
     if size > 0.0:
         key = f"{name.replace('_', ' ')} of run {run.name}{f' ({run.test})' if run.test else ''}"
@@ -86,9 +92,7 @@ def _estimates(runs: Sequence[Run], name: str, meters: InstrumentSet, known: dic
     return Estimates(tuple(str(position) for position, _ in having), values, sources, matrix)
 
 
-def measured_runs(
-    bench: Bench, runs: Sequence[Run], known: Estimates | None = None
-) -> MeasuredRuns:
+def measured_runs(bench: Bench, runs: Sequence[Run], known: Estimates | None = None) -> MeasuredRuns:
     """Make runs ready for comparison.
 
     Parameters
@@ -114,11 +118,17 @@ def measured_runs(
     for run in runs:
         torque = run.values.get("load_torque")
         light = run.test == "no-load"
-        settings.append(Setting(
-            run.values.get("added_field_resistance", 0.0), run.values.get("added_armature_resistance", 0.0),
-            run.values.get("supply_voltage", run.values.get("source_voltage")), 0.0, 0.0 if light else 1.0,
-            None if light else torque, run.has("supply_voltage"),
-        ))
+        settings.append(
+            Setting(
+                run.values.get("added_field_resistance", 0.0),
+                run.values.get("added_armature_resistance", 0.0),
+                run.values.get("supply_voltage", run.values.get("source_voltage")),
+                0.0,
+                0.0 if light else 1.0,
+                None if light else torque,
+                run.has("supply_voltage"),
+            )
+        )
         loads.append("none" if light else "read" if torque is not None else "bench file")
     errors = []
     for column in SETTABLE:
@@ -128,8 +138,13 @@ def measured_runs(
             shifts[[int(name) for name in table.names]] = table.sensitivities[:, j]
             errors.append(SettingError(source, column, shifts))
     readings = {name: _estimates(runs, name, meters, shared) for name in READ}
-    return MeasuredRuns(tuple(runs), tuple(settings), tuple(errors),
-                        {name: found for name, found in readings.items() if found.names}, tuple(loads))
+    return MeasuredRuns(
+        tuple(runs),
+        tuple(settings),
+        tuple(errors),
+        {name: found for name, found in readings.items() if found.names},
+        tuple(loads),
+    )
 
 
 def identified_model(bench: Bench, identified: IdentifiedMachine) -> BenchModel:
@@ -145,7 +160,8 @@ def identified_model(bench: Bench, identified: IdentifiedMachine) -> BenchModel:
     has_flux = any(n in ("flux_constant", "froehlich_a") or n.startswith(POINT) for n in found.names)
     has_loss = any(n in TERMS for n in found.names)
     extra = {
-        name: value for name, value in from_file.values().items()
+        name: value
+        for name, value in from_file.values().items()
         if name not in found.names
         and not (has_flux and name in ("flux_scale", "saturation"))
         and not (has_loss and name == "loss_scale")
@@ -161,5 +177,6 @@ def identified_model(bench: Bench, identified: IdentifiedMachine) -> BenchModel:
             loss_torque=loss_from_values(parts) if has_loss else base.loss_torque,
         )
 
-    return BenchModel(parameters, machine_of, lambda parts: scaled_load(bench.load, parts["load_scale"]),
-                      bench.supply_voltage)
+    return BenchModel(
+        parameters, machine_of, lambda parts: scaled_load(bench.load, parts["load_scale"]), bench.supply_voltage
+    )

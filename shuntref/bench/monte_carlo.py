@@ -10,8 +10,16 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["Joint", "MonteCarloResult", "Normal", "Rectangular", "StudentT", "monte_carlo", "shortest_interval",
-           "symmetric_interval"]
+__all__ = [
+    "Joint",
+    "MonteCarloResult",
+    "Normal",
+    "Rectangular",
+    "StudentT",
+    "monte_carlo",
+    "shortest_interval",
+    "symmetric_interval",
+]
 
 Array = NDArray[np.float64]
 
@@ -118,8 +126,10 @@ class Joint:
         count = len(self.names)
         matrix = np.asarray(self.correlation, dtype=float)
         if matrix.shape != (count, count) or not np.allclose(matrix, matrix.T) or not np.allclose(np.diag(matrix), 1.0):
-            raise ValueError(f"{', '.join(self.names)}: a symmetric correlation matrix of shape {(count, count)} with ones on "
-                             "its diagonal is wanted")
+            raise ValueError(
+                f"{', '.join(self.names)}: a symmetric correlation matrix of shape {(count, count)} with ones on "
+                "its diagonal is wanted"
+            )
         if self.shape == "rectangular":
             # uniform margins of a normal copula with coefficient q have the correlation (6/pi) asin(q/2)
             matrix = 2.0 * np.sin(np.pi * matrix / 6.0)
@@ -129,8 +139,10 @@ class Joint:
             raise ValueError(f"{', '.join(self.names)}: {self.dof} degrees of freedom; at least 1 is needed")
         lowest, vectors = np.linalg.eigh(matrix)
         if float(lowest[0]) < -1e-7 * count:
-            raise ValueError(f"{', '.join(self.names)}: these correlations contradict one another (smallest eigenvalue "
-                             f"{float(lowest[0]):.2g})")
+            raise ValueError(
+                f"{', '.join(self.names)}: these correlations contradict one another (smallest eigenvalue "
+                f"{float(lowest[0]):.2g})"
+            )
         normal = generator.standard_normal((trials, count)) @ (vectors * np.sqrt(np.maximum(lowest, 0.0))).T
         if self.shape == "t" and math.isfinite(self.dof):
             normal *= np.sqrt(self.dof / generator.chisquare(self.dof, trials))[:, None]
@@ -211,8 +223,14 @@ def _numerical_tolerance(uncertainty: float, digits: int) -> float:
 
 
 def monte_carlo(
-    function: Callable[[Mapping[str, Array]], Array], inputs: Sequence[Distribution], *,
-    seed: int, trials: int = 0, coverage: float = 0.95, digits: int = 2, most_trials: int = 2_000_000,
+    function: Callable[[Mapping[str, Array]], Array],
+    inputs: Sequence[Distribution],
+    *,
+    seed: int,
+    trials: int = 0,
+    coverage: float = 0.95,
+    digits: int = 2,
+    most_trials: int = 2_000_000,
 ) -> MonteCarloResult:
     """Propagate distributions through ``function``.
 
@@ -277,21 +295,37 @@ def monte_carlo(
     return _summary(np.concatenate(batches), coverage, seed, False, tolerance)
 
 
-def _evaluate(function: Callable[[Mapping[str, Array]], Array], inputs: Sequence[Distribution],
-              generator: np.random.Generator, trials: int) -> Array:
+def _evaluate(
+    function: Callable[[Mapping[str, Array]], Array],
+    inputs: Sequence[Distribution],
+    generator: np.random.Generator,
+    trials: int,
+) -> Array:
     table: dict[str, Array] = {}
     for entry in inputs:
         table.update(entry.draw(generator, trials))
     result = np.broadcast_to(np.asarray(function(table), dtype=float), (trials,))
     lost = int(np.count_nonzero(~np.isfinite(result)))
     if lost:
-        raise ValueError(f"{lost} of {trials} trials gave no finite result: within their uncertainties the inputs reach where "
-                         "the model has no answer, so no interval can be stated")
+        raise ValueError(
+            f"{lost} of {trials} trials gave no finite result: within their uncertainties the inputs reach where "
+            "the model has no answer, so no interval can be stated"
+        )
     return np.array(result)
 
 
 def _summary(draws: Array, coverage: float, seed: int, settled: bool | None, tolerance: float) -> MonteCarloResult:
     if len(draws) < 2:
         raise ValueError(f"{len(draws)} trials: at least 2 are needed, and 10 000 for an interval worth quoting")
-    return MonteCarloResult(float(draws.mean()), float(draws.std(ddof=1)), symmetric_interval(draws, coverage),
-                            shortest_interval(draws, coverage), coverage, len(draws), seed, settled, tolerance, draws)
+    return MonteCarloResult(
+        float(draws.mean()),
+        float(draws.std(ddof=1)),
+        symmetric_interval(draws, coverage),
+        shortest_interval(draws, coverage),
+        coverage,
+        len(draws),
+        seed,
+        settled,
+        tolerance,
+        draws,
+    )

@@ -88,10 +88,12 @@ class Page:
 
     def __init__(self, title: str, subtitle: str, *, invented: bool) -> None:
         self._title = title
-        self._parts = [f"<header><h1>{_said(title)}</h1><p class=\"sub\">{_said(subtitle)}</p></header>"]
+        self._parts = [f'<header><h1>{_said(title)}</h1><p class="sub">{_said(subtitle)}</p></header>']
         if invented:
-            self._parts.append('<p class="invented">INVENTED: this bench and its readings do not exist. '
-                               "The page shows what a report looks like.</p>")
+            self._parts.append(
+                '<p class="invented">INVENTED: this bench and its readings do not exist. '
+                "The page shows what a report looks like.</p>"
+            )
 
     def cautions(self) -> None:
         """The box of cautions."""
@@ -108,15 +110,22 @@ class Page:
 
     def paragraph(self, text: str, *, lead: bool = False) -> None:
         """A paragraph; ``lead`` for the one that says it all."""
-        self._parts.append(f'<p{" class=" + chr(34) + "lead" + chr(34) if lead else ""}>{_said(text)}</p>')
+        self._parts.append(f"<p{' class=' + chr(34) + 'lead' + chr(34) if lead else ''}>{_said(text)}</p>")
 
     def points(self, lines: Sequence[str]) -> None:
         """A list of sentences."""
         if lines:
             self._parts.append('<ul class="plain">' + "".join(f"<li>{_said(line)}</li>" for line in lines) + "</ul>")
 
-    def table(self, heads: Sequence[str], rows: Sequence[Sequence[object]], *, words: Sequence[int] = (), caption: str = "",
-              look: Sequence[int] = ()) -> None:
+    def table(
+        self,
+        heads: Sequence[str],
+        rows: Sequence[Sequence[object]],
+        *,
+        words: Sequence[int] = (),
+        caption: str = "",
+        look: Sequence[int] = (),
+    ) -> None:
         """A table; columns in ``words`` are text and stand left, rows in ``look`` are set off."""
 
         def cell(tag: str, column: int, value: object) -> str:
@@ -126,12 +135,15 @@ class Page:
 
         head = "".join(cell("th", i, text) for i, text in enumerate(heads))
         body = "".join(
-            f'<tr{" class=" + chr(34) + "look" + chr(34) if r in look else ""}>'
-            + "".join(cell("td", i, value) for i, value in enumerate(row)) + "</tr>"
+            f"<tr{' class=' + chr(34) + 'look' + chr(34) if r in look else ''}>"
+            + "".join(cell("td", i, value) for i, value in enumerate(row))
+            + "</tr>"
             for r, row in enumerate(rows)
         )
         title = f"<caption>{_said(caption)}</caption>" if caption else ""
-        self._parts.append(f'<div class="wide"><table>{title}<thead><tr>{head}</tr></thead><tbody>{body}</tbody></table></div>')
+        self._parts.append(
+            f'<div class="wide"><table>{title}<thead><tr>{head}</tr></thead><tbody>{body}</tbody></table></div>'
+        )
 
     def drawing(self, svg: str, caption: str) -> None:
         """A drawing with its caption."""
@@ -139,8 +151,10 @@ class Page:
 
     def steps(self, lines: Sequence[tuple[str, str]]) -> None:
         """Numbered steps, each with its words and its formula."""
-        items = "".join(f'<li><span>{_said(words)}</span><span class="formula">{_said(formula)}</span></li>'
-                        for words, formula in lines)
+        items = "".join(
+            f'<li><span>{_said(words)}</span><span class="formula">{_said(formula)}</span></li>'
+            for words, formula in lines
+        )
         self._parts.append(f'<ol class="steps">{items}</ol>')
 
     def listing(self, title: str, lines: Sequence[str]) -> None:

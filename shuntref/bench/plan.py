@@ -96,7 +96,9 @@ def _reading_uncertainty(bench: Bench, speed: float) -> float | None:
 
 def _spread_out(found: Sequence[Candidate], base: float, steps: int) -> list[Candidate]:
     """Choose steps that spread the speeds evenly from the baseline to the furthest permitted one."""
-    allowed = [c for c in found if c.refusal is None and (c.speed_rpm - base) * (1 if c.circuit == "field" else -1) > 0.0]
+    allowed = [
+        c for c in found if c.refusal is None and (c.speed_rpm - base) * (1 if c.circuit == "field" else -1) > 0.0
+    ]
     if not allowed:
         return []
     end = max(allowed, key=lambda c: abs(c.speed_rpm - base)).speed_rpm
@@ -109,7 +111,9 @@ def _spread_out(found: Sequence[Candidate], base: float, steps: int) -> list[Can
 
         def cost(c: Candidate, target: float = target) -> float:
             # a combination that is quickly wired and stays cool is worth some unevenness of the steps
-            effort = 0.08 * (c.network.elements - 1) + 0.05 * _depth(c.network) ** 2 + 0.1 * max(c.duty.share - 0.5, 0.0)
+            effort = (
+                0.08 * (c.network.elements - 1) + 0.05 * _depth(c.network) ** 2 + 0.1 * max(c.duty.share - 0.5, 0.0)
+            )
             return abs((c.speed_rpm - target) / (end - base)) + effort
 
         chosen.append(min(left, key=cost))
@@ -134,15 +138,24 @@ def _refused_groups(found: Sequence[Candidate]) -> list[RefusedGroup]:
         return abs(math.log(abs(refusal.value) / abs(refusal.bound)))
 
     return [
-        RefusedGroup(circuit, limit, len(members), members[0].network.resistance, members[-1].network.resistance,
-                     min(members, key=excess))
+        RefusedGroup(
+            circuit,
+            limit,
+            len(members),
+            members[0].network.resistance,
+            members[-1].network.resistance,
+            min(members, key=excess),
+        )
         for (circuit, limit), members in groups.items()
     ]
 
 
 def _distances(bench: Bench, speed: float, values: dict[str, float], duty: Duty | None) -> dict[str, float]:
     limits = bench.limits
-    found = {"speed": speed / limits.speed_rpm, "armature current": abs(values["armature_current"]) / limits.armature_current}
+    found = {
+        "speed": speed / limits.speed_rpm,
+        "armature current": abs(values["armature_current"]) / limits.armature_current,
+    }
     if limits.field_current is not None:
         found["field current"] = values["field_current"] / limits.field_current
     if limits.line_current is not None:
@@ -155,7 +168,13 @@ def _distances(bench: Bench, speed: float, values: dict[str, float], duty: Duty 
 
 
 def _reason(
-    circuit: str, position: int, total: int, speed: float, base: float, reading: float | None, distances: dict[str, float]
+    circuit: str,
+    position: int,
+    total: int,
+    speed: float,
+    base: float,
+    reading: float | None,
+    distances: dict[str, float],
 ) -> str:
     nearest = max(distances, key=lambda name: distances[name])
     room = f"nearest limit: {nearest}, {100.0 * distances[nearest]:.0f} % used"
@@ -165,8 +184,11 @@ def _reason(
     text = f"step {position} of {total} {'up' if change > 0 else 'down'}, evenly spread; {change:+.0f} r/min from the baseline"
     if reading is not None and reading > 0.0:
         times = abs(change) / reading
-        text += (f", {times:.0f} times what the tachometer can tell" if times >= CLEAR
-                 else f", only {times:.1f} times what the tachometer can tell: hardly a clear effect")
+        text += (
+            f", {times:.0f} times what the tachometer can tell"
+            if times >= CLEAR
+            else f", only {times:.1f} times what the tachometer can tell: hardly a clear effect"
+        )
     return f"{text}; {room}"
 
 
@@ -209,7 +231,9 @@ def make_plan(bench: Bench) -> BenchPlan:
                 )
     notes += standard_remarks(bench, model)
     if not search.complete:
-        notes.append(f"combinations of more than {search.elements} resistors were not searched: the kit has too many kinds")
+        notes.append(
+            f"combinations of more than {search.elements} resistors were not searched: the kit has too many kinds"
+        )
     settings: list[tuple[str, Network | None]] = [("none", None), *((c.circuit, c.network) for c in chosen)]
     final = with_tolerances(model, settings)
     reading = _reading_uncertainty(bench, base.speed(0))
@@ -223,18 +247,38 @@ def make_plan(bench: Bench) -> BenchPlan:
         speed = final.speed(position)
         distances = _distances(bench, speed, here, duty)
         step = sum(earlier == circuit for earlier, _ in settings[: position + 1])
-        runs.append(PlannedRun(
-            position + 1, circuit, network, speed, coverage_factor(math.inf) * final.standard_uncertainty(position), duty,
-            here, distances, temperature_remark(bench, here["armature_current"], here["field_current"], speed),
-            _reason(circuit, step, totals.get(circuit, 1), speed, final.speed(0), reading, distances),
-        ))
+        runs.append(
+            PlannedRun(
+                position + 1,
+                circuit,
+                network,
+                speed,
+                coverage_factor(math.inf) * final.standard_uncertainty(position),
+                duty,
+                here,
+                distances,
+                temperature_remark(bench, here["armature_current"], here["field_current"], speed),
+                _reason(circuit, step, totals.get(circuit, 1), speed, final.speed(0), reading, distances),
+            )
+        )
     if any(run.values["back_emf"] < 0.5 * run.values["supply_voltage"] for run in runs if run.circuit == "field"):
-        notes.append("in at least one field step the back EMF is below half the supply: there, less field gives LESS speed")
+        notes.append(
+            "in at least one field step the back EMF is below half the supply: there, less field gives LESS speed"
+        )
     refused = [group for circuit in found for group in _refused_groups(found[circuit])]
     controls = compare_controls(model, [(circuit, setting_for(circuit, network)) for circuit, network in settings])
     return BenchPlan(
-        bench, tuple(runs), tuple(refused), {name: len(group) for name, group in found.items()}, refusal,
-        plan_start(bench, search, max(values["armature_current"], 0.0)), field_loss(bench), controls, model, final, reading,
+        bench,
+        tuple(runs),
+        tuple(refused),
+        {name: len(group) for name, group in found.items()},
+        refusal,
+        plan_start(bench, search, max(values["armature_current"], 0.0)),
+        field_loss(bench),
+        controls,
+        model,
+        final,
+        reading,
         size_wanted_speeds(bench, model, search, base.speed(0)) if refusal is None else (),
         tuple(notes),
     )

@@ -17,7 +17,16 @@ from shuntref.model.networks import NetworkSearch
 from shuntref.model.resistors import Network
 from shuntref.model.status import WORDS, Status
 
-__all__ = ["Candidate", "Refusal", "candidates", "judge", "light_speeds", "setting_for", "state_values", "with_tolerances"]
+__all__ = [
+    "Candidate",
+    "Refusal",
+    "candidates",
+    "judge",
+    "light_speeds",
+    "setting_for",
+    "state_values",
+    "with_tolerances",
+]
 
 Array = NDArray[np.float64]
 
@@ -85,16 +94,39 @@ def _simplest(group: Sequence[Network], current: float, share: float) -> Network
 def state_values(predictions: Predictions, position: int) -> dict[str, float]:
     """The predicted quantities of one setting by registry name."""
     names = (
-        "supply_voltage", "field_current", "armature_current", "line_current", "back_emf", "k_phi", "speed_rpm",
-        "electromagnetic_torque", "load_torque", "input_power", "output_power", "efficiency", "field_copper_loss",
-        "added_field_loss", "armature_copper_loss", "added_armature_loss", "brush_loss", "rotational_loss",
+        "supply_voltage",
+        "field_current",
+        "armature_current",
+        "line_current",
+        "back_emf",
+        "k_phi",
+        "speed_rpm",
+        "electromagnetic_torque",
+        "load_torque",
+        "input_power",
+        "output_power",
+        "efficiency",
+        "field_copper_loss",
+        "added_field_loss",
+        "armature_copper_loss",
+        "added_armature_loss",
+        "brush_loss",
+        "rotational_loss",
     )
-    return {name: float(np.broadcast_to(getattr(predictions.state, name), (len(predictions.settings),))[position])
-            for name in names}
+    return {
+        name: float(np.broadcast_to(getattr(predictions.state, name), (len(predictions.settings),))[position])
+        for name in names
+    }
 
 
 def judge(
-    bench: Bench, circuit: str, duty: Duty | None, speed: float, expanded: float, values: dict[str, float], status: int,
+    bench: Bench,
+    circuit: str,
+    duty: Duty | None,
+    speed: float,
+    expanded: float,
+    values: dict[str, float],
+    status: int,
     light: float,
 ) -> Refusal | None:
     """Hold one predicted setting against every limit; the first one that is broken is the refusal.
@@ -116,8 +148,11 @@ def judge(
             f"{limits.speed_rpm:.5g} r/min is the limit"
         )
         return Refusal("speed without load", light, limits.speed_rpm, words)
-    bounds = {"armature_current": limits.armature_current, "field_current": limits.field_current,
-              "line_current": limits.line_current}
+    bounds = {
+        "armature_current": limits.armature_current,
+        "field_current": limits.field_current,
+        "line_current": limits.line_current,
+    }
     for name, bound in bounds.items():
         if bound is not None and abs(values[name]) > bound:
             trade = name.replace("_", " ")
@@ -214,7 +249,9 @@ def with_tolerances(model: BenchModel, chosen: Sequence[tuple[str, Network | Non
     settings = [setting_for(circuit, network) for circuit, network in chosen]
     errors = []
     for name in ("field", "armature"):
-        spreads = [network.standard_uncertainty() if network is not None and circuit == name else 0.0
-                   for circuit, network in chosen]
+        spreads = [
+            network.standard_uncertainty() if network is not None and circuit == name else 0.0
+            for circuit, network in chosen
+        ]
         errors += own_errors(f"added_{name}_resistance", spreads)
     return predict(model, settings, errors)

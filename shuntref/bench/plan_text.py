@@ -31,8 +31,11 @@ def run_title(run: PlannedRun) -> str:
 def refusal_words(group: RefusedGroup, considered: int) -> str:
     """Which settings a limit refuses, and the mildest case among them."""
     where = f"{group.circuit} circuit"
-    span = (f"{group.lowest:.3g} ohm" if group.count == 1
-            else f"{group.count} of {considered} resistances, from {group.lowest:.3g} to {group.highest:.3g} ohm")
+    span = (
+        f"{group.lowest:.3g} ohm"
+        if group.count == 1
+        else f"{group.count} of {considered} resistances, from {group.lowest:.3g} to {group.highest:.3g} ohm"
+    )
     example = group.example
     reason = example.refusal.words if example.refusal is not None else ""
     return f"{where}, {span}, by {group.limit}; the mildest, {example.network.resistance:.3g} ohm: {reason}"
@@ -57,8 +60,10 @@ def duty_words(duty: Duty) -> str:
     for label in dict.fromkeys((p.resistor.label, round(p.power, 9)) for p in duty.resistors):
         same = [p for p in duty.resistors if (p.resistor.label, round(p.power, 9)) == label]
         each = " each" if len(same) > 1 else ""
-        parts.append(f"{len(same)} x {label[0]}: {same[0].voltage:.3g} V, {same[0].power:.3g} W{each}, "
-                     f"{100.0 * same[0].share:.0f} % of rating")
+        parts.append(
+            f"{len(same)} x {label[0]}: {same[0].voltage:.3g} V, {same[0].power:.3g} W{each}, "
+            f"{100.0 * same[0].share:.0f} % of rating"
+        )
     return f"across it {duty.voltage:.3g} V, {duty.power:.3g} W ({'; '.join(parts)}): {duty.remark}"
 
 
@@ -83,15 +88,19 @@ def start_lines(start: StartPlan) -> list[str]:
     else:
         lines.append(f"  that is within the {start.upper_current:.3g} A allowed: no starting resistance is needed")
     if start.suggestion is not None:
-        lines.append(f"  from the kit: {describe_network(start.suggestion.network)} "
-                     f"({start.suggestion.network.resistance:.3g} ohm), first peak {start.first_peak:.3g} A in the armature")
+        lines.append(
+            f"  from the kit: {describe_network(start.suggestion.network)} "
+            f"({start.suggestion.network.resistance:.3g} ohm), first peak {start.first_peak:.3g} A in the armature"
+        )
     for grading in (start.by_limits, start.by_sections):
         if grading is not None:
             lines += _grading_lines(grading, start.field_current)
     lines.append(f"  {start.fuse_words}")
     if start.standstill_torque is not None:
-        lines.append(f"  first contact: {start.breakaway_torque:.3g} N m at standstill, load and friction ask "
-                     f"{start.standstill_torque:.3g} N m")
+        lines.append(
+            f"  first contact: {start.breakaway_torque:.3g} N m at standstill, load and friction ask "
+            f"{start.standstill_torque:.3g} N m"
+        )
     lines += [f"  - {words}" for words in RHEOSTAT_POSITIONS]
     lines += [f"  note: {words}" for words in start.remarks]
     return lines
@@ -104,7 +113,8 @@ def plan_text(plan: BenchPlan) -> str:
     if plan.baseline_refusal is not None:
         lines += [
             f"No step is planned: the baseline itself breaks a limit ({plan.baseline_refusal.words}).",
-            "Lower the supply or the load, or look again at the limits in the bench file.", "",
+            "Lower the supply or the load, or look again at the limits in the bench file.",
+            "",
         ]
     lines += [*start_lines(plan.start), "", "If the field opens while the motor runs"]
     lines += [f"  {case.words}" for case in plan.field_loss]
@@ -132,11 +142,21 @@ def _duty_data(duty: Duty | None) -> dict[str, Any] | None:
     if duty is None:
         return None
     return {
-        "combination": describe_network(duty.network), "resistance_ohm": duty.network.resistance, "current_A": duty.current,
-        "voltage_V": duty.voltage, "power_W": duty.power, "share_of_rating": duty.share, "remark": duty.remark,
+        "combination": describe_network(duty.network),
+        "resistance_ohm": duty.network.resistance,
+        "current_A": duty.current,
+        "voltage_V": duty.voltage,
+        "power_W": duty.power,
+        "share_of_rating": duty.share,
+        "remark": duty.remark,
         "resistors": [
-            {"resistor": p.resistor.label, "current_A": p.current, "voltage_V": p.voltage, "power_W": p.power,
-             "share_of_rating": p.share}
+            {
+                "resistor": p.resistor.label,
+                "current_A": p.current,
+                "voltage_V": p.voltage,
+                "power_W": p.power,
+                "share_of_rating": p.share,
+            }
             for p in duty.resistors
         ],
     }
@@ -146,8 +166,11 @@ def _grading_data(grading: StarterGrading | None) -> dict[str, Any] | None:
     if grading is None:
         return None
     return {
-        "convention": grading.convention, "sections_ohm": list(grading.sections), "sections_exact": grading.sections_exact,
-        "upper_current_A": grading.upper_current, "lower_current_A": grading.lower_current,
+        "convention": grading.convention,
+        "sections_ohm": list(grading.sections),
+        "sections_exact": grading.sections_exact,
+        "upper_current_A": grading.upper_current,
+        "lower_current_A": grading.lower_current,
         "peaks_A": [step.peak_current for step in grading.steps],
     }
 
@@ -162,30 +185,52 @@ def plan_data(plan: BenchPlan) -> dict[str, Any]:
         "baseline_refusal": plan.baseline_refusal.words if plan.baseline_refusal else None,
         "runs": [
             {
-                "run": run.number, "circuit": run.circuit, "title": run_title(run), "speed_rpm": _plain(run.speed_rpm),
+                "run": run.number,
+                "circuit": run.circuit,
+                "title": run_title(run),
+                "speed_rpm": _plain(run.speed_rpm),
                 "speed_expanded_uncertainty_rpm": _plain(run.expanded),
-                "values": {name: _plain(value) for name, value in run.values.items()}, "resistors": _duty_data(run.duty),
+                "values": {name: _plain(value) for name, value in run.values.items()},
+                "resistors": _duty_data(run.duty),
                 "share_of_limits": {name: _plain(value) for name, value in run.distances.items()},
-                "temperature": run.temperature, "reason": run.reason,
+                "temperature": run.temperature,
+                "reason": run.reason,
             }
             for run in plan.runs
         ],
         "refused": [
-            {"circuit": g.circuit, "limit": g.limit, "count": g.count, "lowest_ohm": g.lowest, "highest_ohm": g.highest,
-             "words": refusal_words(g, plan.considered[g.circuit])}
+            {
+                "circuit": g.circuit,
+                "limit": g.limit,
+                "count": g.count,
+                "lowest_ohm": g.lowest,
+                "highest_ohm": g.highest,
+                "words": refusal_words(g, plan.considered[g.circuit]),
+            }
             for g in plan.refused
         ],
         "start": {
-            "direct_current_A": start.direct_current, "limit_A": start.upper_current,
-            "starting_resistance_ohm": start.needed_resistance, "from_the_kit": _duty_data(start.suggestion),
+            "direct_current_A": start.direct_current,
+            "limit_A": start.upper_current,
+            "starting_resistance_ohm": start.needed_resistance,
+            "from_the_kit": _duty_data(start.suggestion),
             "gradings": [g for g in (_grading_data(start.by_limits), _grading_data(start.by_sections)) if g],
-            "first_line_peak_A": start.first_line_peak, "fuse": start.fuse_words,
-            "rheostat_positions": list(RHEOSTAT_POSITIONS), "remarks": list(start.remarks),
+            "first_line_peak_A": start.first_line_peak,
+            "fuse": start.fuse_words,
+            "rheostat_positions": list(RHEOSTAT_POSITIONS),
+            "remarks": list(start.remarks),
         },
         "field_loss": [{"case": c.case, "words": c.words, "speed_rpm": _plain(c.speed_rpm)} for c in plan.field_loss],
         "wanted_speeds": [
-            {"wanted_speed_rpm": w.wanted_rpm, "circuit": w.circuit, "resistance_ohm": w.resistance,
-             "preferred_ohm": w.preferred, "rating_W": w.rating, "reached_speed_rpm": w.reached, "words": w.words}
+            {
+                "wanted_speed_rpm": w.wanted_rpm,
+                "circuit": w.circuit,
+                "resistance_ohm": w.resistance,
+                "preferred_ohm": w.preferred,
+                "rating_W": w.rating,
+                "reached_speed_rpm": w.reached,
+                "words": w.words,
+            }
             for w in plan.wanted
         ],
         "control_comparison": list(comparison_words(plan.controls)),

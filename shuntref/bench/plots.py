@@ -88,8 +88,17 @@ def drawing(width: float = 8.0, height: float = 4.4, panels: int = 1) -> Iterato
     from matplotlib.backends.backend_svg import FigureCanvasSVG
     from matplotlib.figure import Figure
 
-    settings = {"font.size": 11.0, "axes.titlesize": 12.0, "axes.grid": True, "grid.color": "#d0d0d0", "grid.linewidth": 0.6,
-                "axes.edgecolor": "#222222", "svg.fonttype": "path", "legend.frameon": False, "axes.axisbelow": True}
+    settings = {
+        "font.size": 11.0,
+        "axes.titlesize": 12.0,
+        "axes.grid": True,
+        "grid.color": "#d0d0d0",
+        "grid.linewidth": 0.6,
+        "axes.edgecolor": "#222222",
+        "svg.fonttype": "path",
+        "legend.frameon": False,
+        "axes.axisbelow": True,
+    }
     with matplotlib.rc_context(settings):
         figure = Figure(figsize=(width, height), layout="constrained")
         FigureCanvasSVG(figure)
@@ -97,28 +106,66 @@ def drawing(width: float = 8.0, height: float = 4.4, panels: int = 1) -> Iterato
         yield figure, list(axes)
 
 
-def draw_points(axes: Axes, points: Points, *, measured: bool, mark: str = "", colour: str = "", size: float = 6.5) -> None:
+def draw_points(
+    axes: Axes, points: Points, *, measured: bool, mark: str = "", colour: str = "", size: float = 6.5
+) -> None:
     """Measured points are filled, predicted ones open; crossed points carry a cross."""
     shade = colour or (MEASURED if measured else PREDICTED)
-    axes.errorbar(points.x, points.y, yerr=points.error, fmt=mark or ("o" if measured else "s"), ms=size, capsize=4.0,
-                  color=shade, mfc=shade if measured else "white", mec=shade, mew=1.4, elinewidth=1.4, label=points.label,
-                  zorder=4 if measured else 3)
+    axes.errorbar(
+        points.x,
+        points.y,
+        yerr=points.error,
+        fmt=mark or ("o" if measured else "s"),
+        ms=size,
+        capsize=4.0,
+        color=shade,
+        mfc=shade if measured else "white",
+        mec=shade,
+        mew=1.4,
+        elinewidth=1.4,
+        label=points.label,
+        zorder=4 if measured else 3,
+    )
     crossed = [i for i, cross in enumerate(points.crossed) if cross]
     if crossed:
-        axes.plot([points.x[i] for i in crossed], [points.y[i] for i in crossed], ls="none", marker="x", ms=size + 8.0,
-                  mew=2.4, color="black", zorder=5, label="look at this run: not within the uncertainties")
+        axes.plot(
+            [points.x[i] for i in crossed],
+            [points.y[i] for i in crossed],
+            ls="none",
+            marker="x",
+            ms=size + 8.0,
+            mew=2.4,
+            color="black",
+            zorder=5,
+            label="look at this run: not within the uncertainties",
+        )
 
 
 def draw_line(axes: Axes, line: Line) -> None:
     """A line of a family."""
-    axes.plot(line.x, line.y, ls=DASHES[line.style % len(DASHES)], color=SHADES[line.style % len(SHADES)], lw=1.8,
-              label=line.label)
+    axes.plot(
+        line.x,
+        line.y,
+        ls=DASHES[line.style % len(DASHES)],
+        color=SHADES[line.style % len(SHADES)],
+        lw=1.8,
+        label=line.label,
+    )
 
 
 def draw_band(axes: Axes, band: Band) -> None:
     """A band, hatched so that it survives a black and white print."""
-    axes.fill_between(band.x, band.low, band.high, facecolor="#f3ddcc", edgecolor="#c9a184", hatch="////", linewidth=0.6,
-                      label=band.label, zorder=1)
+    axes.fill_between(
+        band.x,
+        band.low,
+        band.high,
+        facecolor="#f3ddcc",
+        edgecolor="#c9a184",
+        hatch="////",
+        linewidth=0.6,
+        label=band.label,
+        zorder=1,
+    )
 
 
 def legend_below(figure: Figure, axes: Sequence[Axes], columns: int = 2) -> None:
@@ -148,7 +195,7 @@ def figure_svg(figure: Figure, name: str, description: str) -> str:
     stream = io.BytesIO()
     figure.savefig(stream, format="svg", metadata={"Date": None, "Creator": None})
     text = stream.getvalue().decode("utf-8")
-    text = text[text.index("<svg"):]
+    text = text[text.index("<svg") :]
     text = re.sub(r"<metadata>.*?</metadata>", "", text, flags=re.DOTALL)
     # identifiers are unique within one drawing only; several drawings share a page
     text = re.sub(r'\bid="([^"]+)"', rf'id="{name}-\1"', text)

@@ -208,12 +208,16 @@ def bench_model(bench: Bench) -> BenchModel:
     def load_of(parts: Mapping[str, float]) -> Load:
         return scaled_load(bench.load, parts["load_scale"])
 
-    return BenchModel(fixed(values, {name: spreads.get(name, 0.0) for name in values}), machine_of, load_of,
-                      bench.supply_voltage)
+    return BenchModel(
+        fixed(values, {name: spreads.get(name, 0.0) for name in values}), machine_of, load_of, bench.supply_voltage
+    )
 
 
 def solve_settings(
-    model: BenchModel, values: Mapping[str, float], settings: Sequence[Setting], moved: Mapping[str, Array] | None = None,
+    model: BenchModel,
+    values: Mapping[str, float],
+    settings: Sequence[Setting],
+    moved: Mapping[str, Array] | None = None,
     quantities: Sequence[str] | None = None,
 ) -> SteadyState:
     """Steady state of every setting for one set of parameter values; arrays over the settings.
@@ -227,8 +231,9 @@ def solve_settings(
         "added_armature_resistance": np.array([s.added_armature_resistance for s in settings]),
         "supply_voltage": np.array([(s.supply_voltage or model.supply_voltage + shift) for s in settings]),
         "load_torque": np.array([s.load_torque or 0.0 for s in settings]),
-        "line_resistance": np.array([s.line_resistance + (0.0 if s.at_terminals else machine.line_resistance)
-                                     for s in settings]),
+        "line_resistance": np.array(
+            [s.line_resistance + (0.0 if s.at_terminals else machine.line_resistance) for s in settings]
+        ),
     }
     for name, change in (moved or {}).items():
         moved_to = columns[name] + change

@@ -184,11 +184,12 @@ def _columns(sheet: Sheet) -> tuple[tuple[LogColumn, ...], list[str]]:
     seen: dict[str, LogColumn] = {}
     for column in columns:
         earlier = seen.get(column.meaning)
-        bare = column.meaning in ("run", "remark", "test", "use") or (
-            column.is_quantity and not column.numbered)
+        bare = column.meaning in ("run", "remark", "test", "use") or (column.is_quantity and not column.numbered)
         if earlier and bare:
-            raise BenchLogError(f"the columns {earlier.heading!r} and {column.heading!r} both mean {column.meaning}; number "
-                                "them (speed 1, speed 2) when they are repeated readings, or keep one")
+            raise BenchLogError(
+                f"the columns {earlier.heading!r} and {column.heading!r} both mean {column.meaning}; number "
+                "them (speed 1, speed 2) when they are repeated readings, or keep one"
+            )
         if column.meaning:
             seen.setdefault(column.meaning, column)
         if column.note and not (column.is_quantity and _cells_carry_units(sheet, column)):
@@ -201,8 +202,10 @@ def _columns(sheet: Sheet) -> tuple[tuple[LogColumn, ...], list[str]]:
             except QuantityError as error:
                 raise BenchLogError(f"column {column.heading!r}: {str(error).split(': ', 1)[1]}") from None
     if not any(column.is_quantity for column in columns):
-        raise BenchLogError(f"line {sheet.heading_line}: none of the headings ({', '.join(c.heading for c in columns)}) is a "
-                            "known quantity; write for example 'U [V]', 'field current [A]', 'speed [r/min]'")
+        raise BenchLogError(
+            f"line {sheet.heading_line}: none of the headings ({', '.join(c.heading for c in columns)}) is a "
+            "known quantity; write for example 'U [V]', 'field current [A]', 'speed [r/min]'"
+        )
     return columns, notes
 
 
@@ -233,8 +236,10 @@ def _check_settings(rows: list[_Row]) -> list[_Row]:
             if kept and name in row.values and name in kept[0].values:
                 here, first = row.values[name][0], kept[0].values[name][0]
                 if not math.isclose(here, first, rel_tol=1e-3, abs_tol=1e-9):
-                    row.refusal = (f"{_words(name)} is {here:g} ohm but run {row.run} has {first:g} ohm on line "
-                                   f"{kept[0].line}; give it a run name of its own")
+                    row.refusal = (
+                        f"{_words(name)} is {here:g} ohm but run {row.run} has {first:g} ohm on line "
+                        f"{kept[0].line}; give it a run name of its own"
+                    )
         if not row.refusal:
             kept.append(row)
     return kept
@@ -251,7 +256,8 @@ def _set_aside(rows: list[_Row]) -> list[_Row]:
             holders[position].refusal = (
                 f"{_words(name)} {value:.6g} {unit} is {100 * (value / typical - 1):+.1f} % from the "
                 f"{typical:.6g} {unit} of the other readings of run {holders[position].run}, which agree; "
-                "a slip of the pen or of the decade?")
+                "a slip of the pen or of the decade?"
+            )
     return [row for row in rows if not row.refusal]
 
 
@@ -266,8 +272,10 @@ def _current_balance(run: Run) -> str:
     gap = line - armature - shunt
     if abs(gap) <= 0.05 * abs(line):
         return ""
-    return (f"run {run.name} (line {run.lines[0]}): line current {line:.4g} A is not armature plus field current "
-            f"{armature + shunt:.4g} A within 5 %; look at the ammeter connections (a separately fed field would explain it)")
+    return (
+        f"run {run.name} (line {run.lines[0]}): line current {line:.4g} A is not armature plus field current "
+        f"{armature + shunt:.4g} A within 5 %; look at the ammeter connections (a separately fed field would explain it)"
+    )
 
 
 def _log(sheet: Sheet, keep_suspects: bool) -> BenchLog:
@@ -275,8 +283,10 @@ def _log(sheet: Sheet, keep_suspects: bool) -> BenchLog:
     rows = [_judge(sheet, columns, row) for row in sheet.rows]
     named = any(column.meaning == "run" for column in columns)
     if not named:
-        notes.append("there is no run column, so every line is a run of its own; give lines the same run name to have them "
-                     "averaged")
+        notes.append(
+            "there is no run column, so every line is a run of its own; give lines the same run name to have them "
+            "averaged"
+        )
     groups: dict[tuple[str, str], list[_Row]] = {}
     for count, row in enumerate(rows, 1):
         if not row.run:
@@ -294,7 +304,9 @@ def _log(sheet: Sheet, keep_suspects: bool) -> BenchLog:
             notes.append(warning)
     if not runs:
         first = next((row for row in rows if row.refusal), None)
-        raise BenchLogError("no line of the log can be used" + (f"; line {first.line}: {first.refusal}" if first else ""))
+        raise BenchLogError(
+            "no line of the log can be used" + (f"; line {first.line}: {first.refusal}" if first else "")
+        )
     lines_of = {line: run for run in runs for line in run.lines}
     records = [LineRecord(sheet.heading_line, "heading", "", "")]
     records += [LineRecord(line, "blank", "", "") for line in sheet.blank_lines]
@@ -309,8 +321,9 @@ def _log(sheet: Sheet, keep_suspects: bool) -> BenchLog:
             records.append(LineRecord(row.line, "averaged", row.run, "; ".join(filter(None, (with_lines, asides)))))
         else:
             records.append(LineRecord(row.line, "used", row.run, asides))
-    return BenchLog(tuple(runs), tuple(sorted(records, key=lambda r: r.line)), columns,
-                    (*sheet.notes, *notes), sheet.source)
+    return BenchLog(
+        tuple(runs), tuple(sorted(records, key=lambda r: r.line)), columns, (*sheet.notes, *notes), sheet.source
+    )
 
 
 def read_log(text: str | bytes, source: str = "", *, keep_suspects: bool = False) -> BenchLog:

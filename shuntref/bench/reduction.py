@@ -33,10 +33,15 @@ class Reduction:
         """The outcome in a sentence or two."""
         runs = self.comparison.runs
         agreeing = sum(run.agrees for run in runs)
-        count = f"{agreeing} of {len(runs)} runs agree" if agreeing < len(runs) else (
-            "the run agrees" if len(runs) == 1 else f"all {len(runs)} runs agree")
+        count = (
+            f"{agreeing} of {len(runs)} runs agree"
+            if agreeing < len(runs)
+            else ("the run agrees" if len(runs) == 1 else f"all {len(runs)} runs agree")
+        )
         text = f"{count} with prediction within the expanded uncertainties"
-        guessed = self.bench.guess is not None and not any(s.what == "magnetisation curve" for s in self.identified.stages)
+        guessed = self.bench.guess is not None and not any(
+            s.what == "magnetisation curve" for s in self.identified.stages
+        )
         if guessed and agreeing < len(runs):
             text += ". The machine was only guessed from its nameplate: doubt the guess before the wiring"
         return ". ".join([text, *(d.headline[0].upper() + d.headline[1:] for d in self.diagnoses)]) + "."
@@ -59,9 +64,17 @@ def reduce_log(bench: Bench, log: BenchLog, *, trials: int = 0, seed: int = 1) -
     """
     machine = bench.machine
     names = ("armature_resistance", "field_resistance", "brush_drop")
-    stated = fixed({name: getattr(machine, name) for name in names}, {name: bench.uncertainties[name] for name in names})
-    found = identify(log, InstrumentSet.of(bench.instruments), stated=stated, name=machine.name, invented=bench.invented,
-                     connection=machine.connection)
+    stated = fixed(
+        {name: getattr(machine, name) for name in names}, {name: bench.uncertainties[name] for name in names}
+    )
+    found = identify(
+        log,
+        InstrumentSet.of(bench.instruments),
+        stated=stated,
+        name=machine.name,
+        invented=bench.invented,
+        connection=machine.connection,
+    )
     comparison = compare(bench, log, found)
     simulated = monte_carlo_intervals(comparison, trials, seed) if trials else ()
     return Reduction(bench, log, found, comparison, diagnose(comparison), simulated, trials, seed)

@@ -53,17 +53,29 @@ def _figure(value: float, expanded: float) -> str:
 
 def _runs(page: Page, reduction: Reduction) -> None:
     comparison = reduction.comparison
-    heads = ["run", "added in field [Ω]", "added in armature [Ω]", "measured [r/min]", "predicted [r/min]",
-             "difference [r/min]", "En", "verdict"]
+    heads = [
+        "run",
+        "added in field [Ω]",
+        "added in armature [Ω]",
+        "measured [r/min]",
+        "predicted [r/min]",
+        "difference [r/min]",
+        "En",
+        "verdict",
+    ]
     if reduction.simulated:
         heads.insert(5, "Monte Carlo, 95 % [r/min]")
     rows, look = [], []
     for position, run in enumerate(comparison.runs):
         row: list[object] = [
-            run.run.name, f"{run.run.values.get('added_field_resistance', 0.0):.4g}",
-            f"{run.run.values.get('added_armature_resistance', 0.0):.4g}", _figure(run.measured, run.measured_expanded),
-            _figure(run.predicted, run.predicted_expanded), f"{run.measured - run.predicted:+.1f}",
-            "" if run.agreement is None else f"{run.agreement.score:+.2f}", "agrees" if run.agrees else "does not agree",
+            run.run.name,
+            f"{run.run.values.get('added_field_resistance', 0.0):.4g}",
+            f"{run.run.values.get('added_armature_resistance', 0.0):.4g}",
+            _figure(run.measured, run.measured_expanded),
+            _figure(run.predicted, run.predicted_expanded),
+            f"{run.measured - run.predicted:+.1f}",
+            "" if run.agreement is None else f"{run.agreement.score:+.2f}",
+            "agrees" if run.agrees else "does not agree",
         ]
         if reduction.simulated:
             simulated = reduction.simulated[position]
@@ -71,16 +83,25 @@ def _runs(page: Page, reduction: Reduction) -> None:
         rows.append(row)
         if not run.agrees:
             look.append(position)
-    page.table(heads, rows, words=(0, len(heads) - 1), look=look,
-               caption="Expanded uncertainties, about 95 %. En within -1 and +1: the difference is within what the "
-               "uncertainties explain; beyond: look for the cause.")
+    page.table(
+        heads,
+        rows,
+        words=(0, len(heads) - 1),
+        look=look,
+        caption="Expanded uncertainties, about 95 %. En within -1 and +1: the difference is within what the "
+        "uncertainties explain; beyond: look for the cause.",
+    )
     currents = [(run, name, *values) for run in comparison.runs for name, values in run.others.items()]
     if currents:
-        page.listing("The currents read, beside those predicted", [
-            f"run {run.run.name}: {name.replace('_', ' ')} read {measured:.4g} A, predicted {predicted:.4g} A, "
-            f"{(measured - predicted) / u:+.1f} standard uncertainties apart"
-            for run, name, measured, predicted, u in currents if u > 0.0
-        ])
+        page.listing(
+            "The currents read, beside those predicted",
+            [
+                f"run {run.run.name}: {name.replace('_', ' ')} read {measured:.4g} A, predicted {predicted:.4g} A, "
+                f"{(measured - predicted) / u:+.1f} standard uncertainties apart"
+                for run, name, measured, predicted, u in currents
+                if u > 0.0
+            ],
+        )
 
 
 def _causes(page: Page, diagnosis: Diagnosis) -> None:
@@ -89,12 +110,18 @@ def _causes(page: Page, diagnosis: Diagnosis) -> None:
     nothing = f"{diagnosis.unexplained:.1f}" if math.isfinite(diagnosis.unexplained) else "no running point"
     readings = diagnosis.causes[0].readings if diagnosis.causes else 0
     rows: list[list[object]] = [["nothing wrong", "", nothing, "no"]]
-    rows += [[cause.name, cause.words, f"{cause.misfit:.1f}", "yes" if cause.explains else "no"]
-             for cause in diagnosis.causes[:_MOST_CAUSES]]
-    page.table(["cause tried", "what it would mean here", "misfit (chi-square)", "explains the readings"], rows, words=(0, 1),
-               look=(1,) if diagnosis.best is not None else (),
-               caption="Each cause was put into the model and predicted with; the misfit is what it leaves of all the "
-               f"readings ({readings} of them), in squares of standard uncertainties.")
+    rows += [
+        [cause.name, cause.words, f"{cause.misfit:.1f}", "yes" if cause.explains else "no"]
+        for cause in diagnosis.causes[:_MOST_CAUSES]
+    ]
+    page.table(
+        ["cause tried", "what it would mean here", "misfit (chi-square)", "explains the readings"],
+        rows,
+        words=(0, 1),
+        look=(1,) if diagnosis.best is not None else (),
+        caption="Each cause was put into the model and predicted with; the misfit is what it leaves of all the "
+        f"readings ({readings} of them), in squares of standard uncertainties.",
+    )
 
 
 def _unit(unit: str) -> str:
@@ -108,10 +135,16 @@ def _machine(page: Page, reduction: Reduction) -> None:
     for name, value, expanded, unit, dof, origin in parameter_rows(reduction):
         many = "many" if dof > 1000.0 else f"{dof:.0f}"
         rows.append([name.replace("_", " "), _figure(value, expanded), _unit(unit), many, origin])
-    page.table(["parameter", "value, expanded uncertainty", "unit", "degrees of freedom", "from"], rows, words=(0, 2, 4))
+    page.table(
+        ["parameter", "value, expanded uncertainty", "unit", "degrees of freedom", "from"], rows, words=(0, 2, 4)
+    )
     matrix, names = found.parameters.correlation, found.parameters.names
-    strong = [f"{names[i].replace('_', ' ')} and {names[j].replace('_', ' ')}: {matrix[i, j]:+.2f}"
-              for i in range(len(names)) for j in range(i + 1, len(names)) if abs(matrix[i, j]) >= 0.1]
+    strong = [
+        f"{names[i].replace('_', ' ')} and {names[j].replace('_', ' ')}: {matrix[i, j]:+.2f}"
+        for i in range(len(names))
+        for j in range(i + 1, len(names))
+        if abs(matrix[i, j]) >= 0.1
+    ]
     if strong:
         page.listing("Correlations of 0.1 and more between the parameters", strong)
     page.points([*found.missing, *found.warnings])
@@ -134,44 +167,62 @@ def reduction_page(reduction: Reduction) -> str:
         When matplotlib is not installed; the message names the extra.
     """
     bench, comparison = reduction.bench, reduction.comparison
-    page = Page(f"Measured and predicted: {bench.name}", f"log file {reduction.log.source or 'without a name'}, "
-                f"{len(comparison.runs)} runs compared, bench file {bench.source}", invented=bench.invented)
+    page = Page(
+        f"Measured and predicted: {bench.name}",
+        f"log file {reduction.log.source or 'without a name'}, "
+        f"{len(comparison.runs)} runs compared, bench file {bench.source}",
+        invented=bench.invented,
+    )
     page.paragraph(reduction.summary, lead=True)
     page.cautions()
     page.heading("Setting by setting")
-    page.drawing(draw_settings(comparison), "Filled round marks are measured, open squares predicted; bars are expanded "
-                 "uncertainties, about 95 %, and hide behind the marks where they are short. Below: "
-                 "measured minus predicted on its own scale. A cross marks a run to look at.")
+    page.drawing(
+        draw_settings(comparison),
+        "Filled round marks are measured, open squares predicted; bars are expanded "
+        "uncertainties, about 95 %, and hide behind the marks where they are short. Below: "
+        "measured minus predicted on its own scale. A cross marks a run to look at.",
+    )
     _runs(page, reduction)
     if reduction.trials:
-        page.paragraph(f"Monte Carlo: {reduction.trials} trials, seed {reduction.seed}, all sources of error drawn together.")
+        page.paragraph(
+            f"Monte Carlo: {reduction.trials} trials, seed {reduction.seed}, all sources of error drawn together."
+        )
     if reduction.diagnoses:
         page.heading("Why a run does not agree")
         for diagnosis in reduction.diagnoses:
             _causes(page, diagnosis)
-    for circuit, words in (("field", "Less field current, weaker flux, higher speed, as long as the back EMF stays above half "
-                            "the supply."),
-                           ("armature", "The same torque needs the same current; what the resistor takes is missing from the "
-                            "back EMF.")):
+    for circuit, words in (
+        (
+            "field",
+            "Less field current, weaker flux, higher speed, as long as the back EMF stays above half the supply.",
+        ),
+        ("armature", "The same torque needs the same current; what the resistor takes is missing from the back EMF."),
+    ):
         svg = draw_speed_against(comparison, circuit)
         if svg is not None:
             page.heading(f"Speed against resistance added in the {circuit} circuit")
             page.drawing(svg, f"{words} Numbers are runs. A run with a cross does not agree with its prediction.")
     page.heading("Speed-torque family")
     settings = [(_setting_words(run.run.values), comparison.measured.settings[run.position]) for run in comparison.runs]
-    page.drawing(draw_torque_family(comparison.model, settings, comparison.runs, bench.limits.speed_rpm),
-                 "One line for each setting as it was written down; points are the runs at the torque that was read.")
+    page.drawing(
+        draw_torque_family(comparison.model, settings, comparison.runs, bench.limits.speed_rpm),
+        "One line for each setting as it was written down; points are the runs at the torque that was read.",
+    )
     page.heading("The machine identified" if comparison.from_identified else "The machine of the bench file")
     _machine(page, reduction)
     curve = [stage for stage in reduction.identified.stages if stage.what == "magnetisation curve"]
-    page.drawing(draw_flux_curve(comparison, curve[0].runs if curve else ()),
-                 "The flux curve that predicts, the readings behind it, and where the compared runs lie on it.")
+    page.drawing(
+        draw_flux_curve(comparison, curve[0].runs if curve else ()),
+        "The flux curve that predicts, the readings behind it, and where the compared runs lie on it.",
+    )
     page.heading("Where the prediction comes from")
     page.paragraph("From the laws to the speed in six lines; the brush drop is put back in by lowering U by it.")
     page.steps(derivation_steps())
     page.heading("The log, line by line")
     refused = reduction.log.refused()
-    page.paragraph("No line was refused." if not refused else f"{len(refused)} line{'s' if len(refused) > 1 else ''} refused:")
+    page.paragraph(
+        "No line was refused." if not refused else f"{len(refused)} line{'s' if len(refused) > 1 else ''} refused:"
+    )
     page.points([f"line {record.line}: {record.reason}" for record in refused])
     page.listing("Every line and what became of it", reduction.log.listing().splitlines())
     notes = [*reduction.log.notes, *comparison.notes, *bench.assumptions]
@@ -182,6 +233,9 @@ def reduction_page(reduction: Reduction) -> str:
 
 
 def _setting_words(values: dict[str, float]) -> str:
-    parts = [f"{values[f'added_{name}_resistance']:.3g} Ω in the {name}" for name in ("field", "armature")
-             if values.get(f"added_{name}_resistance", 0.0) > 0.0]
+    parts = [
+        f"{values[f'added_{name}_resistance']:.3g} Ω in the {name}"
+        for name in ("field", "armature")
+        if values.get(f"added_{name}_resistance", 0.0) > 0.0
+    ]
     return ", ".join(parts) if parts else "nothing added"

@@ -41,18 +41,47 @@ def draw_settings(comparison: Comparison) -> str:
     places = np.arange(len(runs), dtype=float)
     crossed = [not run.agrees for run in runs]
     with drawing(8.4, 6.4, 2) as (figure, (upper, lower)):
-        draw_points(upper, Points(list(places - 0.12), [r.measured for r in runs], [r.measured_expanded for r in runs],
-                                  "measured, with expanded uncertainty", crossed), measured=True)
-        draw_points(upper, Points(list(places + 0.12), [r.predicted for r in runs], [r.predicted_expanded for r in runs],
-                                  "predicted, with expanded uncertainty"), measured=False)
+        draw_points(
+            upper,
+            Points(
+                list(places - 0.12),
+                [r.measured for r in runs],
+                [r.measured_expanded for r in runs],
+                "measured, with expanded uncertainty",
+                crossed,
+            ),
+            measured=True,
+        )
+        draw_points(
+            upper,
+            Points(
+                list(places + 0.12),
+                [r.predicted for r in runs],
+                [r.predicted_expanded for r in runs],
+                "predicted, with expanded uncertainty",
+            ),
+            measured=False,
+        )
         upper.set_ylabel("speed [r/min]")
         gaps = [r.measured - r.predicted for r in runs]
         wide = [_joint(r) for r in runs]
         lower.axhline(0.0, color="black", lw=1.0)
-        draw_points(lower, Points(list(places), gaps, wide, "measured minus predicted, with the expanded uncertainty of the "
-                                  "difference", crossed), measured=True, mark="D")
+        draw_points(
+            lower,
+            Points(
+                list(places),
+                gaps,
+                wide,
+                "measured minus predicted, with the expanded uncertainty of the difference",
+                crossed,
+            ),
+            measured=True,
+            mark="D",
+        )
         lower.set_ylabel("difference [r/min]")
-        near = [abs(g) + w for g, w, cross in zip(gaps, wide, crossed, strict=True) if not cross and math.isfinite(g + w)]
+        near = [
+            abs(g) + w for g, w, cross in zip(gaps, wide, crossed, strict=True) if not cross and math.isfinite(g + w)
+        ]
         far = [abs(g) for g, cross in zip(gaps, crossed, strict=True) if cross and math.isfinite(g)]
         if near and far and max(far) > 4.0 * max(near):
             # a run far off would flatten all the others: the small ones are shown at their own scale, the far one by an arrow
@@ -61,13 +90,21 @@ def draw_settings(comparison: Comparison) -> str:
             for place, gap in zip(places, gaps, strict=True):
                 if math.isfinite(gap) and abs(gap) > limit:
                     side = math.copysign(1.0, gap)
-                    lower.annotate(f"{gap:+.0f} r/min, off the scale", (place, side * limit), (place, side * 0.62 * limit),
-                                   ha="center", arrowprops={"arrowstyle": "->", "lw": 1.6}, fontsize=10)
+                    lower.annotate(
+                        f"{gap:+.0f} r/min, off the scale",
+                        (place, side * limit),
+                        (place, side * 0.62 * limit),
+                        ha="center",
+                        arrowprops={"arrowstyle": "->", "lw": 1.6},
+                        fontsize=10,
+                    )
         for axes in (upper, lower):
             axes.set_xticks(places, [f"run {r.run.name}\n{_label(r.run)}" for r in runs], fontsize=9)
             axes.set_xlim(-0.6, len(runs) - 0.4)
         legend_below(figure, (upper, lower), 1)
-        return figure_svg(figure, "settings", "Measured and predicted speed of every run with error bars, and their difference")
+        return figure_svg(
+            figure, "settings", "Measured and predicted speed of every run with error bars, and their difference"
+        )
 
 
 def _joint(run: RunComparison) -> float:
@@ -78,8 +115,11 @@ def _joint(run: RunComparison) -> float:
 
 
 def _label(run: Run) -> str:
-    parts = [f"{run.values[f'added_{name}_resistance']:.3g} Ω\n{name}" for name in ("field", "armature")
-             if run.values.get(f"added_{name}_resistance", 0.0) > 0.0]
+    parts = [
+        f"{run.values[f'added_{name}_resistance']:.3g} Ω\n{name}"
+        for name in ("field", "armature")
+        if run.values.get(f"added_{name}_resistance", 0.0) > 0.0
+    ]
     return "\n".join(parts) if parts else "nothing added"
 
 
@@ -104,10 +144,21 @@ def draw_speed_against(comparison: Comparison, circuit: str) -> str | None:
     ohms, speeds, wide = _curve(comparison.model, column, 1.08 * max(x), torque)
     with drawing(8.0, 4.8) as (figure, (axes,)):
         draw_band(axes, Band(ohms, speeds - wide, speeds + wide, "expanded uncertainty of the prediction"))
-        words = f"predicted, load torque {torque:.3g} N m" if torque is not None else "predicted, load of the bench file"
+        words = (
+            f"predicted, load torque {torque:.3g} N m" if torque is not None else "predicted, load of the bench file"
+        )
         draw_line(axes, Line(ohms, speeds, words, 1))
-        draw_points(axes, Points(x, [r.measured for r in runs], [r.measured_expanded for r in runs],
-                                 "measured, with expanded uncertainty", [not r.agrees for r in runs]), measured=True)
+        draw_points(
+            axes,
+            Points(
+                x,
+                [r.measured for r in runs],
+                [r.measured_expanded for r in runs],
+                "measured, with expanded uncertainty",
+                [not r.agrees for r in runs],
+            ),
+            measured=True,
+        )
         for place, run in zip(x, runs, strict=True):
             axes.annotate(run.run.name, (place, run.measured), xytext=(7, 7), textcoords="offset points", fontsize=9)
         axes.set_xlabel(f"resistance added in the {circuit} circuit [ohm]")
@@ -116,8 +167,9 @@ def draw_speed_against(comparison: Comparison, circuit: str) -> str | None:
         return figure_svg(figure, f"speed-{circuit}", f"Speed against the resistance added in the {circuit} circuit")
 
 
-def draw_torque_family(model: BenchModel, settings: Sequence[tuple[str, Setting]], measured: Sequence[RunComparison],
-                       limit_rpm: float) -> str:
+def draw_torque_family(
+    model: BenchModel, settings: Sequence[tuple[str, Setting]], measured: Sequence[RunComparison], limit_rpm: float
+) -> str:
     """Speed against shaft torque for several settings, with the measured points where a torque was read."""
     machine = model.machine(model.values())
     points = [(r, r.run.values["load_torque"]) for r in measured if r.run.has("load_torque")]
@@ -127,18 +179,28 @@ def draw_torque_family(model: BenchModel, settings: Sequence[tuple[str, Setting]
     top = 1.6 * usual
     with drawing(8.0, 5.4) as (figure, (axes,)):
         for style, (label, setting) in enumerate(settings):
-            line = speed_torque_line(machine, supply_voltage=setting.supply_voltage or model.supply_voltage,
-                                     added_field_resistance=setting.added_field_resistance,
-                                     added_armature_resistance=setting.added_armature_resistance, points=8001,
-                                     quantities=["load_torque", "speed"])
+            line = speed_torque_line(
+                machine,
+                supply_voltage=setting.supply_voltage or model.supply_voltage,
+                added_field_resistance=setting.added_field_resistance,
+                added_armature_resistance=setting.added_armature_resistance,
+                points=8001,
+                quantities=["load_torque", "speed"],
+            )
             torque, speed = (np.asarray(getattr(line, name), dtype=float) for name in ("load_torque", "speed"))
             inside = (torque >= 0.0) & (torque <= top) & (speed > 0.0)
             draw_line(axes, Line(torque[inside], to_rpm(speed[inside]), label, style))
         for style, (run, read) in enumerate(points):
-            draw_points(axes, Points([read], [run.measured], [run.measured_expanded], f"run {run.run.name}",
-                                     [not run.agrees]), measured=True, mark=MARKS[style % len(MARKS)],
-                        colour=SHADES[style % len(SHADES)])
-        axes.axhline(limit_rpm, color="black", lw=2.4, ls=(0, (1, 1)), label=f"highest permitted speed {limit_rpm:.4g} r/min")
+            draw_points(
+                axes,
+                Points([read], [run.measured], [run.measured_expanded], f"run {run.run.name}", [not run.agrees]),
+                measured=True,
+                mark=MARKS[style % len(MARKS)],
+                colour=SHADES[style % len(SHADES)],
+            )
+        axes.axhline(
+            limit_rpm, color="black", lw=2.4, ls=(0, (1, 1)), label=f"highest permitted speed {limit_rpm:.4g} r/min"
+        )
         axes.set_xlim(0.0, top)
         axes.set_ylim(bottom=0.0)
         axes.set_xlabel("torque at the shaft [N m]")
@@ -160,11 +222,24 @@ def draw_flux_curve(comparison: Comparison, readings: Sequence[Run]) -> str:
         have = [run for run in readings if run.has("back_emf", "speed_rpm")]
         if have:
             y = [run.values["back_emf"] / (run.values["speed_rpm"] * math.pi / 30.0) for run in have]
-            draw_points(axes, Points([run.values["field_current"] for run in have], y, [0.0] * len(have),
-                                     "readings: open-circuit EMF over speed"), measured=True)
+            draw_points(
+                axes,
+                Points(
+                    [run.values["field_current"] for run in have],
+                    y,
+                    [0.0] * len(have),
+                    "readings: open-circuit EMF over speed",
+                ),
+                measured=True,
+            )
         for style, run in enumerate(r for r in comparison.runs if r.run.has("field_current")):
-            axes.axvline(run.run.values["field_current"], color=MEASURED, lw=0.8, ls=":",
-                         label="field currents of the compared runs" if style == 0 else None)
+            axes.axvline(
+                run.run.values["field_current"],
+                color=MEASURED,
+                lw=0.8,
+                ls=":",
+                label="field currents of the compared runs" if style == 0 else None,
+            )
         axes.set_xlabel("field current [A]")
         axes.set_ylabel("k_phi [V s/rad]")
         legend_below(figure, (axes,), 2)

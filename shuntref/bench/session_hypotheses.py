@@ -100,34 +100,71 @@ def session_hypotheses(
     ohms = machine.field_resistance
 
     def warmed(factor: float) -> str:
-        return (f"the field winding had {ohms * factor:.4g} ohm, {100.0 * (factor - 1.0):+.1f} % from the {ohms:.4g} ohm used, "
-                f"as if it had {'warmed up' if factor > 1.0 else 'cooled down'}")
+        return (
+            f"the field winding had {ohms * factor:.4g} ohm, {100.0 * (factor - 1.0):+.1f} % from the {ohms:.4g} ohm used, "
+            f"as if it had {'warmed up' if factor > 1.0 else 'cooled down'}"
+        )
 
     def bent(power: float) -> str:
-        return (f"the machine is {'more' if power < 1.0 else 'less'} saturated than the curve used: its flux answers "
-                f"{power:.2f} times as strongly to the field current")
+        return (
+            f"the machine is {'more' if power < 1.0 else 'less'} saturated than the curve used: its flux answers "
+            f"{power:.2f} times as strongly to the field current"
+        )
 
     found = [
-        Hypothesis("field warmed up", _machine(lambda x, f: replace(x, field_resistance=ohms * f)), warmed, (0.85, 1.35), 1.0),
-        Hypothesis("brush drop", _machine(lambda x, u: replace(x, brush_drop=u)),
-                   lambda u: f"the brush drop was {u:.2g} V and not {machine.brush_drop:.2g} V",
-                   (0.0, 8.0), machine.brush_drop),
-        Hypothesis("saturation", _machine(lambda x, p: replace(x, flux=BentFlux(x.flux, base_k_phi, p))), bent,
-                   (0.1, 2.5), 1.0),
-        Hypothesis("another flux", _machine(lambda x, f: replace(x, flux=scaled_flux(x.flux, f))),
-                   lambda f: f"the flux is {f:.3g} times what was taken for it, at every field current", (0.5, 2.0), 1.0),
-        Hypothesis("armature reaction",
-                   _machine(lambda x, d: replace(x, armature_reaction=ProportionalReaction(d))),
-                   lambda d: f"armature reaction takes {1000.0 * d:.2g} mA of field current for every ampere of armature "
-                   "current", (0.0, 0.03), 0.0),
-        Hypothesis("cable in the line",
-                   _every(lambda s, r: replace(s, line_resistance=s.line_resistance + r)),
-                   lambda r: f"{r:.2g} ohm of cable lie between the voltmeter and the machine, so that the supply sags with "
-                   "the current", (0.0, 5.0), 0.0),
-        Hypothesis("another load torque", _every(load_times),
-                   lambda f: f"the load torque was {f:.2f} times what was taken for it, all the time", (0.0, 2.5), 1.0),
-        Hypothesis("tachometer calibration", lambda m, s, f: Changed(m, s, f),
-                   lambda f: f"the tachometer shows {100.0 * (f - 1.0):+.2f} % too much", (0.8, 1.25), 1.0),
+        Hypothesis(
+            "field warmed up", _machine(lambda x, f: replace(x, field_resistance=ohms * f)), warmed, (0.85, 1.35), 1.0
+        ),
+        Hypothesis(
+            "brush drop",
+            _machine(lambda x, u: replace(x, brush_drop=u)),
+            lambda u: f"the brush drop was {u:.2g} V and not {machine.brush_drop:.2g} V",
+            (0.0, 8.0),
+            machine.brush_drop,
+        ),
+        Hypothesis(
+            "saturation", _machine(lambda x, p: replace(x, flux=BentFlux(x.flux, base_k_phi, p))), bent, (0.1, 2.5), 1.0
+        ),
+        Hypothesis(
+            "another flux",
+            _machine(lambda x, f: replace(x, flux=scaled_flux(x.flux, f))),
+            lambda f: f"the flux is {f:.3g} times what was taken for it, at every field current",
+            (0.5, 2.0),
+            1.0,
+        ),
+        Hypothesis(
+            "armature reaction",
+            _machine(lambda x, d: replace(x, armature_reaction=ProportionalReaction(d))),
+            lambda d: (
+                f"armature reaction takes {1000.0 * d:.2g} mA of field current for every ampere of armature current"
+            ),
+            (0.0, 0.03),
+            0.0,
+        ),
+        Hypothesis(
+            "cable in the line",
+            _every(lambda s, r: replace(s, line_resistance=s.line_resistance + r)),
+            lambda r: (
+                f"{r:.2g} ohm of cable lie between the voltmeter and the machine, so that the supply sags with "
+                "the current"
+            ),
+            (0.0, 5.0),
+            0.0,
+        ),
+        Hypothesis(
+            "another load torque",
+            _every(load_times),
+            lambda f: f"the load torque was {f:.2f} times what was taken for it, all the time",
+            (0.0, 2.5),
+            1.0,
+        ),
+        Hypothesis(
+            "tachometer calibration",
+            lambda m, s, f: Changed(m, s, f),
+            lambda f: f"the tachometer shows {100.0 * (f - 1.0):+.2f} % too much",
+            (0.8, 1.25),
+            1.0,
+        ),
         *tachometer_hypotheses("every speed"),
     ]
     if torque_assumed:

@@ -21,11 +21,24 @@ from shuntref.bench.uncertainty import coverage_factor
 from shuntref.model.circuit_formulas import field_current, k_phi_froehlich, k_phi_proportional, net_voltage, to_rpm
 from shuntref.model.steady import steady_state
 
-__all__ = ["SETTING_NAMES", "SpeedPrediction", "compare_speed", "predicted_speed", "setting_from_run", "speed_by_monte_carlo"]
+__all__ = [
+    "SETTING_NAMES",
+    "SpeedPrediction",
+    "compare_speed",
+    "predicted_speed",
+    "setting_from_run",
+    "speed_by_monte_carlo",
+]
 
 #: what a setting may state; everything else belongs to the machine
-SETTING_NAMES = ("supply_voltage", "field_voltage", "added_field_resistance", "added_armature_resistance", "load_torque",
-                 "line_resistance")
+SETTING_NAMES = (
+    "supply_voltage",
+    "field_voltage",
+    "added_field_resistance",
+    "added_armature_resistance",
+    "load_torque",
+    "line_resistance",
+)
 
 
 @dataclass(frozen=True)
@@ -117,7 +130,10 @@ def _steady(identified: IdentifiedMachine, values: Mapping[str, float]) -> Any:
 
 
 def predicted_speed(
-    identified: IdentifiedMachine, setting: Estimates | Mapping[str, float], *, method: str = "auto",
+    identified: IdentifiedMachine,
+    setting: Estimates | Mapping[str, float],
+    *,
+    method: str = "auto",
 ) -> SpeedPrediction:
     """Predict the speed at a setting.
 
@@ -156,14 +172,24 @@ def predicted_speed(
     if method == "theory" and obstacle:
         raise ValueError(f"the derived sensitivities do not hold here: {obstacle}; use differences")
     by_theory = method != "differences" and not obstacle
-    slopes = _theory_slopes(identified.connection, values, state) if by_theory else _difference_slopes(identified, both, values)
+    slopes = (
+        _theory_slopes(identified.connection, values, state)
+        if by_theory
+        else _difference_slopes(identified, both, values)
+    )
     row = np.array([slopes.get(name, 0.0) for name in both.names])
-    estimate = Estimates(("speed_rpm",), np.array([float(state.speed_rpm)]), both.sources, row[None, :] @ both.sensitivities)
+    estimate = Estimates(
+        ("speed_rpm",), np.array([float(state.speed_rpm)]), both.sources, row[None, :] @ both.sensitivities
+    )
     contributions = row * both.standard_uncertainties
     acting = {name: (float(s), float(c)) for name, s, c in zip(both.names, row, contributions, strict=True) if s != 0.0}
     words = "derivatives of the speed equation" if by_theory else "central differences of the model"
-    return SpeedPrediction(estimate, {name: s for name, (s, _) in acting.items()},
-                           {name: c for name, (_, c) in acting.items() if c != 0.0}, words)
+    return SpeedPrediction(
+        estimate,
+        {name: s for name, (s, _) in acting.items()},
+        {name: c for name, (_, c) in acting.items() if c != 0.0},
+        words,
+    )
 
 
 def _theory_holds(values: Mapping[str, float], state: Any) -> str:
@@ -222,7 +248,11 @@ def _difference_slopes(identified: IdentifiedMachine, both: Estimates, values: M
 
 
 def speed_by_monte_carlo(
-    identified: IdentifiedMachine, setting: Estimates | Mapping[str, float], *, seed: int, trials: int = 0,
+    identified: IdentifiedMachine,
+    setting: Estimates | Mapping[str, float],
+    *,
+    seed: int,
+    trials: int = 0,
     coverage: float = 0.95,
 ) -> MonteCarloResult:
     """Propagate the distributions of all sources of error to the speed [r/min].
@@ -256,8 +286,12 @@ def speed_by_monte_carlo(
     def speeds(drawn: Mapping[str, Any]) -> Any:
         if one_by_one:
             count = len(drawn[both.names[0]])
-            return np.array([float(_steady(identified, {n: float(drawn[n][i]) for n in both.names}).speed_rpm)
-                             for i in range(count)])
+            return np.array(
+                [
+                    float(_steady(identified, {n: float(drawn[n][i]) for n in both.names}).speed_rpm)
+                    for i in range(count)
+                ]
+            )
         return _speeds(drawn)
 
     return monte_carlo(speeds, [Draws()], seed=seed, trials=trials or (2000 if one_by_one else 0), coverage=coverage)
@@ -271,7 +305,9 @@ def _speeds(drawn: Mapping[str, Any]) -> Any:
         return drawn.get(name, zero)
 
     volts = drawn["supply_voltage"]
-    current = field_current(drawn.get("field_voltage", volts), drawn["field_resistance"] + get("added_field_resistance"))
+    current = field_current(
+        drawn.get("field_voltage", volts), drawn["field_resistance"] + get("added_field_resistance")
+    )
     if "flux_constant" in drawn:
         k_phi = k_phi_proportional(drawn["flux_constant"], current)
     else:
@@ -288,7 +324,9 @@ def _speeds(drawn: Mapping[str, Any]) -> Any:
     return to_rpm(omega)
 
 
-def compare_speed(prediction: SpeedPrediction, run: Run, instruments: InstrumentSet, coverage: float = 0.95) -> Agreement:
+def compare_speed(
+    prediction: SpeedPrediction, run: Run, instruments: InstrumentSet, coverage: float = 0.95
+) -> Agreement:
     """Compare a predicted speed with the one read in a run: the normalised error and what it means.
 
     A tachometer that also stood behind the identification cancels in part; its share is taken out as a covariance.
@@ -299,5 +337,10 @@ def compare_speed(prediction: SpeedPrediction, run: Run, instruments: Instrument
     factors = [coverage_factor(max(both.degrees_of_freedom(name), 1.0), coverage) for name in both.names]
     u = both.standard_uncertainties
     covariance = factors[0] * factors[1] * float(both.covariance[0, 1])
-    return normalised_error(float(read.values[0]), prediction.speed_rpm, factors[1] * float(u[1]), factors[0] * float(u[0]),
-                            expanded_covariance=covariance)
+    return normalised_error(
+        float(read.values[0]),
+        prediction.speed_rpm,
+        factors[1] * float(u[1]),
+        factors[0] * float(u[0]),
+        expanded_covariance=covariance,
+    )

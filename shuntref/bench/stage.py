@@ -21,7 +21,17 @@ from shuntref.bench.readings import Run
 from shuntref.bench.uncertainty import coverage_factor
 from shuntref.quantities.registry import REGISTRY
 
-__all__ = ["Identification", "Readings", "Side", "StageData", "Values", "gather", "nothing_known", "rounded", "run_stage"]
+__all__ = [
+    "Identification",
+    "Readings",
+    "Side",
+    "StageData",
+    "Values",
+    "gather",
+    "nothing_known",
+    "rounded",
+    "run_stage",
+]
 
 Array = NDArray[np.float64]
 Readings = Mapping[str, Array]
@@ -82,11 +92,16 @@ class Identification:
             unit = REGISTRY[name].unit if name in REGISTRY else _LABEL_UNITS.get(name, "")
             dof, expanded = self.estimates.degrees_of_freedom(name), self.expanded_uncertainty(name)
             freedom = "above 1000" if dof > 1000 else f"{dof:.3g}"
-            lines.append(f"  {name} = {rounded(self.value(name), expanded)} {unit} +- {expanded:.2g} {unit} (95 %; standard "
-                         f"{self.standard_uncertainty(name):.2g}, degrees of freedom {freedom})")
+            lines.append(
+                f"  {name} = {rounded(self.value(name), expanded)} {unit} +- {expanded:.2g} {unit} (95 %; standard "
+                f"{self.standard_uncertainty(name):.2g}, degrees of freedom {freedom})"
+            )
         matrix, names = self.estimates.correlation, self.estimates.names
-        lines += [f"  correlation of {names[i]} and {names[j]}: {matrix[i, j]:+.3f}"
-                  for i in range(len(names)) for j in range(i + 1, len(names))]
+        lines += [
+            f"  correlation of {names[i]} and {names[j]}: {matrix[i, j]:+.3f}"
+            for i in range(len(names))
+            for j in range(i + 1, len(names))
+        ]
         return "\n".join([*lines, *(f"  warning: {warning}" for warning in self.warnings)])
 
 
@@ -106,8 +121,13 @@ def rounded(value: float, uncertainty: float) -> str:
     return text.rstrip(".") if "e" not in text else text
 
 
-_LABEL_UNITS = {"loss_torque_constant": "N m", "loss_torque_proportional": "N m s/rad", "loss_torque_square": "N m s2/rad2",
-                "speed_per_ohm": "r/(min ohm)", "effective_field_resistance": "ohm"}
+_LABEL_UNITS = {
+    "loss_torque_constant": "N m",
+    "loss_torque_proportional": "N m s/rad",
+    "loss_torque_square": "N m s2/rad2",
+    "speed_per_ohm": "r/(min ohm)",
+    "effective_field_resistance": "ohm",
+}
 
 
 def nothing_known() -> Estimates:
@@ -115,7 +135,9 @@ def nothing_known() -> Estimates:
     return Estimates((), np.zeros(0), (), np.zeros((0, 0)))
 
 
-def gather(runs: Sequence[Run], needed: Sequence[str], instruments: InstrumentSet, wanted: Sequence[str] = ()) -> StageData:
+def gather(
+    runs: Sequence[Run], needed: Sequence[str], instruments: InstrumentSet, wanted: Sequence[str] = ()
+) -> StageData:
     """Collect the readings of ``needed`` quantities, and of ``wanted`` ones if the runs have them.
 
     The own uncertainty of a mean is the instrument's stated scatter and rounding over the root of its number; without a
@@ -130,8 +152,10 @@ def gather(runs: Sequence[Run], needed: Sequence[str], instruments: InstrumentSe
             continue
         without = [run.name for run in runs if not run.has(name)]
         if without:
-            raise FitError(f"run {without[0]} has no {name.replace('_', ' ')} while others have it; fill the cell (0 where "
-                           "there is none)")
+            raise FitError(
+                f"run {without[0]} has no {name.replace('_', ' ')} while others have it; fill the cell (0 where "
+                "there is none)"
+            )
         readings[name] = np.array([run.values[name] for run in runs])
         counts = np.array([run.counts.get(name, 1) for run in runs], dtype=float)
         instrument = instruments.reading(name)
@@ -140,15 +164,18 @@ def gather(runs: Sequence[Run], needed: Sequence[str], instruments: InstrumentSe
         stated = instrument.random_uncertainty if instrument else 0.0
         pooled, dof = _pooled([run for run in runs if name in run.deviations], name)
         if dof and instrument and instrument.scatter > 0.0 and pooled > 2.0 * stated and dof >= 3:
-            warnings.append(f"{name.replace('_', ' ')}: repeated readings scatter by {pooled:.3g}, more than the {stated:.3g} "
-                            f"stated for {instrument.name}; the repeats were believed")
+            warnings.append(
+                f"{name.replace('_', ' ')}: repeated readings scatter by {pooled:.3g}, more than the {stated:.3g} "
+                f"stated for {instrument.name}; the repeats were believed"
+            )
             stated = pooled
         elif dof and not (instrument and instrument.scatter > 0.0):
             stated = max(stated, pooled)
         own[name] = stated / np.sqrt(counts)
     if unread:
-        warnings.append(f"no instrument is described for {' and '.join(unread)}: its limits of error are not in the "
-                        "uncertainty")
+        warnings.append(
+            f"no instrument is described for {' and '.join(unread)}: its limits of error are not in the uncertainty"
+        )
     return StageData(tuple(runs), readings, own, instruments, tuple(warnings))
 
 
@@ -160,8 +187,17 @@ def _pooled(runs: list[Run], name: str) -> tuple[float, int]:
 
 
 def run_stage(
-    what: str, data: StageData, start: Mapping[str, float], observed: Side, law: Law, unit: str, method: str, *,
-    known: Estimates | None = None, scale: str = "residuals", rounds: int = 4,
+    what: str,
+    data: StageData,
+    start: Mapping[str, float],
+    observed: Side,
+    law: Law,
+    unit: str,
+    method: str,
+    *,
+    known: Estimates | None = None,
+    scale: str = "residuals",
+    rounds: int = 4,
 ) -> Identification:
     """Fit ``law`` to ``observed`` and carry every source of error through.
 
@@ -193,8 +229,10 @@ def run_stage(
     given = dict(zip(known.names, map(float, known.values), strict=True))
     names, count = tuple(start), len(data.runs)
     if count < len(names):
-        raise FitError(f"{what}: {count} run{'' if count == 1 else 's'} cannot determine {len(names)} unknowns "
-                       f"({', '.join(name.replace('_', ' ') for name in names)}); take more readings")
+        raise FitError(
+            f"{what}: {count} run{'' if count == 1 else 's'} cannot determine {len(names)} unknowns "
+            f"({', '.join(name.replace('_', ' ') for name in names)}); take more readings"
+        )
 
     def misfit(readings: Readings, values: Values, unknowns: Sequence[float]) -> Array:
         return observed(readings, values) - law(readings, values, unknowns)
@@ -203,8 +241,9 @@ def run_stage(
         y = observed(data.readings, given)
     if not np.all(np.isfinite(y)):
         odd = data.runs[int(np.argmin(np.isfinite(y)))]
-        raise FitError(f"{what}: run {odd.name} (line {odd.lines[0]}) gives no finite figure; look for a zero among its "
-                       "readings")
+        raise FitError(
+            f"{what}: run {odd.name} (line {odd.lines[0]}) gives no finite figure; look for a zero among its readings"
+        )
     x = np.arange(count, dtype=float)
     values: Sequence[float] = [float(value) for value in start.values()]
     if count == len(names):
@@ -213,9 +252,15 @@ def run_stage(
         changes = _own_changes(data, misfit, given, values)
         spread = np.sqrt(sum(change**2 for change in changes.values())) if changes else np.zeros(count)
         sized = bool(np.all(spread > 0.0))
-        fit = fit_curve(lambda _, *unknowns: law(data.readings, given, unknowns), x, y,
-                        dict(zip(names, values, strict=True)), standard_uncertainties=spread if sized else None,
-                        scale=scale if sized else "residuals", near=turn > 0).require(what)
+        fit = fit_curve(
+            lambda _, *unknowns: law(data.readings, given, unknowns),
+            x,
+            y,
+            dict(zip(names, values, strict=True)),
+            standard_uncertainties=spread if sized else None,
+            scale=scale if sized else "residuals",
+            near=turn > 0,
+        ).require(what)
         settled = np.allclose(fit.values, values, rtol=1e-6, atol=0.0)  # they only set the weights
         values = list(map(float, fit.values))
         if settled:
@@ -226,29 +271,38 @@ def run_stage(
     spoken = [_named(words, what) for words in (*data.warnings, *fit.warnings)]
     warnings = [*spoken, *_suspect_words(what, data, fit, unit, sized)]
     if not sized and fit.degrees_of_freedom == 0:
-        warnings.append(f"{what}: nothing tells how the readings scatter, so only the instruments' limits are in its "
-                        "uncertainty; repeat readings, or state the scatter of the instruments")
+        warnings.append(
+            f"{what}: nothing tells how the readings scatter, so only the instruments' limits are in its "
+            "uncertainty; repeat readings, or state the scatter of the instruments"
+        )
     estimates = _assemble(names, np.array(values), [*own, *common, *upstream])
-    return Identification(what, estimates, fit, data.runs, misfit(data.readings, given, values), unit, method, tuple(warnings))
+    return Identification(
+        what, estimates, fit, data.runs, misfit(data.readings, given, values), unit, method, tuple(warnings)
+    )
 
 
 def _named(warning: str, what: str) -> str:
     return warning if warning.startswith(what) else f"{what}: {warning}"
 
 
-def _own_changes(data: StageData, misfit: Callable[..., Array], given: Values, values: Sequence[float]) -> dict[str, Array]:
+def _own_changes(
+    data: StageData, misfit: Callable[..., Array], given: Values, values: Sequence[float]
+) -> dict[str, Array]:
     """Change of each run's misfit for one standard uncertainty of each quantity's own error in that run."""
     found = {}
     for name, sizes in data.own.items():
         if not np.any(sizes > 0.0):
             continue
-        shifted = [misfit({**data.readings, name: data.readings[name] + sign * sizes}, given, values) for sign in (1.0, -1.0)]
+        shifted = [
+            misfit({**data.readings, name: data.readings[name] + sign * sizes}, given, values) for sign in (1.0, -1.0)
+        ]
         found[name] = (shifted[0] - shifted[1]) / 2.0
     return found
 
 
-def _own_sources(what: str, data: StageData, fit: FitResult, changes: dict[str, Array], scale: str,
-                 known: Estimates) -> list[tuple[ErrorSource, Array]]:
+def _own_sources(
+    what: str, data: StageData, fit: FitResult, changes: dict[str, Array], scale: str, known: Estimates
+) -> list[tuple[ErrorSource, Array]]:
     """One source for each reading, sized by the residuals; a reading used by an earlier stage keeps its source."""
     dof = math.inf if scale == "stated" else float(fit.degrees_of_freedom)
     sized = bool(changes)
@@ -270,8 +324,9 @@ def _own_sources(what: str, data: StageData, fit: FitResult, changes: dict[str, 
     return found
 
 
-def _common_sources(data: StageData, misfit: Callable[..., Array], given: Values, values: Sequence[float],
-                    fit: FitResult) -> list[tuple[ErrorSource, Array]]:
+def _common_sources(
+    data: StageData, misfit: Callable[..., Array], given: Values, values: Sequence[float], fit: FitResult
+) -> list[tuple[ErrorSource, Array]]:
     """Gain and zero of every instrument: one error moves all the readings that the instrument took, of any quantity."""
     shifts: dict[ErrorSource, dict[str, Array]] = {}
     for name, column in data.readings.items():
@@ -280,21 +335,26 @@ def _common_sources(data: StageData, misfit: Callable[..., Array], given: Values
             shifts.setdefault(source, {})[name] = shift
     found = []
     for source, moved in shifts.items():
-        above, below = (misfit({**data.readings, **{n: data.readings[n] + sign * s for n, s in moved.items()}}, given, values)
-                        for sign in (1.0, -1.0))
+        above, below = (
+            misfit({**data.readings, **{n: data.readings[n] + sign * s for n, s in moved.items()}}, given, values)
+            for sign in (1.0, -1.0)
+        )
         found.append((source, fit.response((above - below) / 2.0)))
     return found
 
 
-def _upstream(data: StageData, misfit: Callable[..., Array], known: Estimates, values: Sequence[float],
-              fit: FitResult) -> list[tuple[ErrorSource, Array]]:
+def _upstream(
+    data: StageData, misfit: Callable[..., Array], known: Estimates, values: Sequence[float], fit: FitResult
+) -> list[tuple[ErrorSource, Array]]:
     """Errors of what earlier stages found, by source, so that a shared instrument stays shared."""
     given = dict(zip(known.names, map(float, known.values), strict=True))
     total = np.zeros((len(values), len(known.sources)))
     for i, (name, u) in enumerate(zip(known.names, known.standard_uncertainties, strict=True)):
         if u == 0.0:
             continue
-        above, below = (misfit(data.readings, {**given, name: given[name] + sign * float(u)}, values) for sign in (1.0, -1.0))
+        above, below = (
+            misfit(data.readings, {**given, name: given[name] + sign * float(u)}, values) for sign in (1.0, -1.0)
+        )
         total += np.outer(fit.response((above - below) / (2.0 * float(u))), known.sensitivities[i])
     return [(source, total[:, j]) for j, source in enumerate(known.sources) if np.any(total[:, j] != 0.0)]
 
@@ -315,6 +375,8 @@ def _suspect_words(what: str, data: StageData, fit: FitResult, unit: str, sized:
         run = data.runs[i]
         lines = ", ".join(map(str, run.lines))
         others = math.sqrt(float(np.mean(np.delete(fit.residuals, i) ** 2)))
-        words.append(f"{what}: run {run.name} (line {lines}) lies {fit.residuals[i]:+.3g} {unit} from the law of the others, "
-                     f"far beyond their scatter of {others:.2g} {unit}; look at that reading before trusting the result")
+        words.append(
+            f"{what}: run {run.name} (line {lines}) lies {fit.residuals[i]:+.3g} {unit} from the law of the others, "
+            f"far beyond their scatter of {others:.2g} {unit}; look at that reading before trusting the result"
+        )
     return words

@@ -20,7 +20,9 @@ def standard_remarks(bench: Bench, model: BenchModel) -> list[str]:
     plate = bench.machine.nameplate
     rated = plate.get("rated_speed_rpm")
     if rated is None:
-        return ["no rated speed on the nameplate: whether the speed limit of the bench file is a sane one cannot be told"]
+        return [
+            "no rated speed on the nameplate: whether the speed limit of the bench file is a sane one cannot be told"
+        ]
     remarks = []
     power = plate.get("rated_output_power")
     if power is not None:

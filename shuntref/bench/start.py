@@ -79,7 +79,10 @@ def _lower_current(bench: Bench, upper: float, running: float) -> tuple[float, s
             f"the running current of {running:.3g} A comes so near the starting limit of {upper:.3g} A that no starter "
             "can be graded between them; lower the load for the start"
         )
-    return lower, f"lower current taken as {lower:.3g} A: half the upper one, and above the running current {running:.3g} A"
+    return (
+        lower,
+        f"lower current taken as {lower:.3g} A: half the upper one, and above the running current {running:.3g} A",
+    )
 
 
 def _suggest(bench: Bench, search: NetworkSearch, needed: float, standstill: float | None) -> Duty | None:
@@ -169,9 +172,24 @@ def plan_start(bench: Bench, search: NetworkSearch, running_current: float) -> S
             f"the first contact gives {breakaway:.3g} N m and the load asks {standstill:.3g} N m at standstill: it will not "
             "start; take load off or allow more current"
         )
-    remarks.append("how long each contact is held depends on the inertia, which this model does not have: watch the ammeter")
-    return StartPlan(direct, upper, lower, field, needed, by_limits, by_sections, suggestion, peak, bench.limits.fuse,
-                     float(breakaway), standstill, tuple(remarks))
+    remarks.append(
+        "how long each contact is held depends on the inertia, which this model does not have: watch the ammeter"
+    )
+    return StartPlan(
+        direct,
+        upper,
+        lower,
+        field,
+        needed,
+        by_limits,
+        by_sections,
+        suggestion,
+        peak,
+        bench.limits.fuse,
+        float(breakaway),
+        standstill,
+        tuple(remarks),
+    )
 
 
 def _standstill_torque(bench: Bench) -> float | None:

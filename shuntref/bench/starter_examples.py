@@ -90,7 +90,9 @@ def _limits(given: dict[str, Any]) -> tuple[float | None, float | None]:
     """Upper and lower armature current, where the source fixes them [A]."""
     line, field, armature = _rated_currents(given)
     if "flux_per_pole" in given:
-        k_phi = given["conductors"] * given["poles"] * given["flux_per_pole"] / (given["parallel_paths"] * 2.0 * math.pi)
+        k_phi = (
+            given["conductors"] * given["poles"] * given["flux_per_pole"] / (given["parallel_paths"] * 2.0 * math.pi)
+        )
         lower = given["lower_torque"] / k_phi
         return lower * given["torque_ratio"], lower
     if given.get("lower_is_rated"):
@@ -143,8 +145,13 @@ def computed_figures(example: StarterExample) -> dict[str, float]:
         grading = grade_starter_by_limits(voltage, own, upper, lower, brush_drop=drop, rounding=rounding)
     else:
         grading = grade_starter_by_sections(
-            voltage, own, sections=given.get("sections"), studs=given.get("studs"), upper_current=upper,
-            lower_current=lower, brush_drop=drop,
+            voltage,
+            own,
+            sections=given.get("sections"),
+            studs=given.get("studs"),
+            upper_current=upper,
+            lower_current=lower,
+            brush_drop=drop,
         )
     return _graded_figures(grading)
 

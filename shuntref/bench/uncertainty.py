@@ -12,7 +12,16 @@ from scipy import stats
 
 from shuntref.bench.error_sources import effective_degrees_of_freedom
 
-__all__ = ["BudgetLine", "Combined", "Inputs", "combine", "coverage_factor", "propagate", "second_order", "sensitivities"]
+__all__ = [
+    "BudgetLine",
+    "Combined",
+    "Inputs",
+    "combine",
+    "coverage_factor",
+    "propagate",
+    "second_order",
+    "sensitivities",
+]
 
 Array = NDArray[np.float64]
 Function = Callable[[Mapping[str, float]], float]
@@ -30,8 +39,10 @@ class Inputs:
     def __post_init__(self) -> None:
         count = len(self.names)
         if self.covariance.shape != (count, count) or len(self.values) != count or len(self.dofs) != count:
-            raise ValueError(f"{count} quantities need {count} values, {count} degrees of freedom and a covariance matrix of "
-                             f"shape {(count, count)}, not {self.covariance.shape}")
+            raise ValueError(
+                f"{count} quantities need {count} values, {count} degrees of freedom and a covariance matrix of "
+                f"shape {(count, count)}, not {self.covariance.shape}"
+            )
         if not (np.all(np.isfinite(self.values)) and np.all(np.isfinite(self.covariance))):
             raise ValueError("values and covariances must be finite numbers")
         if not np.allclose(self.covariance, self.covariance.T, rtol=1e-9, atol=0.0):
@@ -40,13 +51,19 @@ class Inputs:
         scale[scale == 0.0] = 1.0
         lowest = float(np.linalg.eigvalsh(self.covariance / np.outer(scale, scale))[0]) if count else 0.0
         if np.any(np.diag(self.covariance) < 0.0) or lowest < -1e-7 * count:
-            raise ValueError("these correlations contradict one another: no set of errors can have all of them "
-                             f"(smallest eigenvalue {lowest:.2g})")
+            raise ValueError(
+                "these correlations contradict one another: no set of errors can have all of them "
+                f"(smallest eigenvalue {lowest:.2g})"
+            )
 
     @classmethod
     def stated(
-        cls, values: Mapping[str, float], uncertainties: Mapping[str, float], *,
-        correlations: Mapping[tuple[str, str], float] | None = None, dofs: Mapping[str, float] | None = None,
+        cls,
+        values: Mapping[str, float],
+        uncertainties: Mapping[str, float],
+        *,
+        correlations: Mapping[tuple[str, str], float] | None = None,
+        dofs: Mapping[str, float] | None = None,
     ) -> Inputs:
         """Build inputs from stated standard uncertainties and correlation coefficients.
 
@@ -71,20 +88,28 @@ class Inputs:
         u = np.array([float(uncertainties.get(name, 0.0)) for name in names])
         if not np.all(np.isfinite(u)) or np.any(u < 0.0):
             worst = names[int(np.argmax(~(np.isfinite(u) & (u >= 0.0))))]
-            raise ValueError(f"the standard uncertainty of {worst} is {uncertainties[worst]}; "
-                             "a finite number that is not negative is wanted")
+            raise ValueError(
+                f"the standard uncertainty of {worst} is {uncertainties[worst]}; "
+                "a finite number that is not negative is wanted"
+            )
         matrix = np.diag(u**2)
         for (first, second), r in (correlations or {}).items():
             for name in (first, second):
                 if name not in values:
                     raise ValueError(f"a correlation is stated for {name!r}, which has no value")
             if first == second or not -1.0 <= r <= 1.0:
-                raise ValueError(f"the correlation of {first} and {second} is {r}; a number from -1 to 1 between two "
-                                 "different quantities is wanted")
+                raise ValueError(
+                    f"the correlation of {first} and {second} is {r}; a number from -1 to 1 between two "
+                    "different quantities is wanted"
+                )
             i, j = names.index(first), names.index(second)
             matrix[i, j] = matrix[j, i] = r * u[i] * u[j]
-        return cls(names, np.array([float(values[name]) for name in names]), matrix,
-                   tuple(float((dofs or {}).get(name, math.inf)) for name in names))
+        return cls(
+            names,
+            np.array([float(values[name]) for name in names]),
+            matrix,
+            tuple(float((dofs or {}).get(name, math.inf)) for name in names),
+        )
 
     @classmethod
     def from_readings(cls, readings: Mapping[str, Sequence[float]]) -> Inputs:
@@ -222,7 +247,9 @@ def combine(value: float, slopes: Mapping[str, float], inputs: Inputs, coverage:
     """
     for name, slope in slopes.items():
         if name not in inputs.names:
-            raise ValueError(f"a sensitivity is given for {name!r}, which is not among the inputs {', '.join(inputs.names)}")
+            raise ValueError(
+                f"a sensitivity is given for {name!r}, which is not among the inputs {', '.join(inputs.names)}"
+            )
         if not math.isfinite(slope):
             raise ValueError(f"the sensitivity to {name} is {slope}; the result does not depend on it smoothly here")
     row = np.array([float(slopes.get(name, 0.0)) for name in inputs.names])
@@ -230,8 +257,10 @@ def combine(value: float, slopes: Mapping[str, float], inputs: Inputs, coverage:
     contributions = row * inputs.standard_uncertainties
     budget = tuple(
         BudgetLine(name, float(x), float(u), dof, float(c), float(part))
-        for name, x, u, dof, c, part in zip(inputs.names, inputs.values, inputs.standard_uncertainties, inputs.dofs, row,
-                                            contributions, strict=True))
+        for name, x, u, dof, c, part in zip(
+            inputs.names, inputs.values, inputs.standard_uncertainties, inputs.dofs, row, contributions, strict=True
+        )
+    )
     acting = [i for i in range(len(inputs.names)) if contributions[i] != 0.0]
     block = inputs.covariance[np.ix_(acting, acting)]
     linked = bool(np.any(block != np.diag(np.diag(block))))
@@ -243,7 +272,9 @@ def combine(value: float, slopes: Mapping[str, float], inputs: Inputs, coverage:
     else:
         parts = {inputs.names[i]: float(contributions[i]) ** 2 for i in acting}
         dof = effective_degrees_of_freedom(parts, {inputs.names[i]: inputs.dofs[i] for i in acting})
-    return Combined(float(value), math.sqrt(variance), dof, not linked, coverage, coverage_factor(dof, coverage), budget, note)
+    return Combined(
+        float(value), math.sqrt(variance), dof, not linked, coverage, coverage_factor(dof, coverage), budget, note
+    )
 
 
 def propagate(functions: Mapping[str, Function], inputs: Inputs) -> Inputs:
@@ -267,13 +298,20 @@ def propagate(functions: Mapping[str, Function], inputs: Inputs) -> Inputs:
     for function in functions.values():
         slopes = sensitivities(function, inputs)
         rows.append([slopes[name] for name in inputs.names])
-        acting = [dof for name, dof, u in zip(inputs.names, inputs.dofs, inputs.standard_uncertainties, strict=True)
-                  if slopes[name] * u != 0.0]
+        acting = [
+            dof
+            for name, dof, u in zip(inputs.names, inputs.dofs, inputs.standard_uncertainties, strict=True)
+            if slopes[name] * u != 0.0
+        ]
         dofs.append(min(acting, default=math.inf))
     matrix = np.array(rows)
     covariance = matrix @ inputs.covariance @ matrix.T
-    return Inputs(tuple(functions), np.array([f(here) for f in functions.values()]), (covariance + covariance.T) / 2.0,
-                  tuple(dofs))
+    return Inputs(
+        tuple(functions),
+        np.array([f(here) for f in functions.values()]),
+        (covariance + covariance.T) / 2.0,
+        tuple(dofs),
+    )
 
 
 def second_order(function: Function, inputs: Inputs) -> float:
@@ -314,12 +352,16 @@ def second_order(function: Function, inputs: Inputs) -> float:
         for j in acting:
             if i == j:
                 mixed = (at({i: h[i]}) - 2 * centre + at({i: -h[i]})) / h[i] ** 2
-                third = (at({i: 2 * h[i]}) - 2 * at({i: h[i]}) + 2 * at({i: -h[i]}) - at({i: -2 * h[i]})) / (2 * h[i] ** 3)
+                third = (at({i: 2 * h[i]}) - 2 * at({i: h[i]}) + 2 * at({i: -h[i]}) - at({i: -2 * h[i]})) / (
+                    2 * h[i] ** 3
+                )
             else:
                 corners = [at({i: a * h[i], j: b * h[j]}) * a * b for a in (1, -1) for b in (1, -1)]
                 mixed = sum(corners) / (4 * h[i] * h[j])
-                sides = [a * (at({i: a * h[i], j: h[j]}) - 2 * at({i: a * h[i]}) + at({i: a * h[i], j: -h[j]}))
-                         for a in (1, -1)]
+                sides = [
+                    a * (at({i: a * h[i], j: h[j]}) - 2 * at({i: a * h[i]}) + at({i: a * h[i], j: -h[j]}))
+                    for a in (1, -1)
+                ]
                 third = sum(sides) / (2 * h[i] * h[j] ** 2)
             total += (0.5 * mixed**2 + first * third) * u[i] ** 2 * u[j] ** 2
     return math.sqrt(max(total, 0.0))

@@ -40,7 +40,9 @@ class WantedSpeed:
     words: str
 
 
-def size_wanted_speeds(bench: Bench, model: BenchModel, search: NetworkSearch, base_rpm: float) -> tuple[WantedSpeed, ...]:
+def size_wanted_speeds(
+    bench: Bench, model: BenchModel, search: NetworkSearch, base_rpm: float
+) -> tuple[WantedSpeed, ...]:
     """Size a resistor for every speed that the bench file wants.
 
     Parameters
@@ -71,7 +73,9 @@ def _one(bench: Bench, model: BenchModel, search: NetworkSearch, base_rpm: float
         return without(f"refused, the highest permitted speed is {top:.4g} r/min")
     size = added_field_resistance_for_speed if circuit == "field" else added_armature_resistance_for_speed
     try:
-        found = size(model.machine(model.values()), speed_rpm=wanted, supply_voltage=bench.supply_voltage, load=bench.load)
+        found = size(
+            model.machine(model.values()), speed_rpm=wanted, supply_voltage=bench.supply_voltage, load=bench.load
+        )
     except InfeasibleError as error:
         return without(str(error))
     ohms, state = float(found.resistance), found.state
@@ -83,8 +87,10 @@ def _one(bench: Bench, model: BenchModel, search: NetworkSearch, base_rpm: float
     if refusal is not None:
         return without(f"refused: {refusal.words}")
     rating, preferred = needed_rating(watts), nearest_preferred(ohms)
-    words = (f"{ohms:.4g} ohm in the {circuit} circuit, {watts:.3g} W in it (look for {rating:.3g} W or more); nearest E24 "
-             f"value {preferred:g} ohm")
+    words = (
+        f"{ohms:.4g} ohm in the {circuit} circuit, {watts:.3g} W in it (look for {rating:.3g} W or more); nearest E24 "
+        f"value {preferred:g} ohm"
+    )
     near = nearest_networks(search, ohms, current=current, highest_share=bench.limits.resistor_share)
     if not near:
         return without(f"{words}; no combination of the kit carries {current:.3g} A", ohms, preferred, rating)
@@ -95,8 +101,12 @@ def _one(bench: Bench, model: BenchModel, search: NetworkSearch, base_rpm: float
         return without(words, ohms, preferred, rating)
     setting = setting_for(circuit, network)
     reached = float(solve_settings(model, model.values(), [setting], None, ("speed_rpm",)).speed_rpm[0])
-    words += f"; from the kit {describe_network(network)}, {network.resistance:.4g} ohm, which gives {reached:.0f} r/min"
-    return WantedSpeed(wanted, circuit, ohms, preferred, rating, network_duty(network, current), reached, f"{start}: {words}")
+    words += (
+        f"; from the kit {describe_network(network)}, {network.resistance:.4g} ohm, which gives {reached:.0f} r/min"
+    )
+    return WantedSpeed(
+        wanted, circuit, ohms, preferred, rating, network_duty(network, current), reached, f"{start}: {words}"
+    )
 
 
 def _refusal(bench: Bench, model: BenchModel, circuit: str, network: Network) -> Refusal | None:

@@ -11,8 +11,13 @@ from shuntref.whole_file import write_whole
 
 __all__ = ["plan", "reduce"]
 
-_REPORT = click.option("--report", "report_file", type=click.Path(dir_okay=False), metavar="FILE.html",
-                       help="Write one self-contained page to project or print (needs matplotlib: the extra 'report').")
+_REPORT = click.option(
+    "--report",
+    "report_file",
+    type=click.Path(dir_okay=False),
+    metavar="FILE.html",
+    help="Write one self-contained page to project or print (needs matplotlib: the extra 'report').",
+)
 _JSON = click.option("--json", "as_json", is_flag=True, help="Print everything as one JSON document.")
 
 
@@ -62,16 +67,35 @@ def plan(bench_file: str, report_file: str | None, as_json: bool) -> int:
 
 @click.command()
 @click.argument("log_file", type=click.Path(dir_okay=False), metavar="LOG.csv")
-@click.option("--bench", "bench_file", type=click.Path(dir_okay=False), required=True, metavar="BENCH.toml",
-              help="The bench file that the session was planned with.")
+@click.option(
+    "--bench",
+    "bench_file",
+    type=click.Path(dir_okay=False),
+    required=True,
+    metavar="BENCH.toml",
+    help="The bench file that the session was planned with.",
+)
 @_REPORT
-@click.option("--tables", "folder", type=click.Path(file_okay=False), metavar="DIR", help="Write the tables as CSV files.")
-@click.option("--monte-carlo", "trials", type=click.IntRange(100, 1_000_000), metavar="N",
-              help="Predict by N Monte Carlo trials as well (10000 is a good number).")
+@click.option(
+    "--tables", "folder", type=click.Path(file_okay=False), metavar="DIR", help="Write the tables as CSV files."
+)
+@click.option(
+    "--monte-carlo",
+    "trials",
+    type=click.IntRange(100, 1_000_000),
+    metavar="N",
+    help="Predict by N Monte Carlo trials as well (10000 is a good number).",
+)
 @click.option("--seed", type=click.IntRange(0), default=1, show_default=True, help="Of the Monte Carlo trials.")
 @_JSON
 def reduce(
-    log_file: str, bench_file: str, report_file: str | None, folder: str | None, trials: int | None, seed: int, as_json: bool
+    log_file: str,
+    bench_file: str,
+    report_file: str | None,
+    folder: str | None,
+    trials: int | None,
+    seed: int,
+    as_json: bool,
 ) -> int:
     """Compare the readings of LOG.csv with prediction, and say what is behind a disagreement.
 

@@ -28,8 +28,14 @@ def exercise_of(name: str) -> Exercise:
 
 @click.command()
 @click.argument("file")
-@click.option("--format", "form", type=click.Choice(["text", "markdown", "latex"]), default="text", show_default=True,
-              help="How to print it. The LaTeX goes into the body of any document.")
+@click.option(
+    "--format",
+    "form",
+    type=click.Choice(["text", "markdown", "latex"]),
+    default="text",
+    show_default=True,
+    help="How to print it. The LaTeX goes into the body of any document.",
+)
 @click.option("--json", "as_json", is_flag=True, help="Print values, steps and answers as one JSON document.")
 def solve(file: str, form: str, as_json: bool) -> None:
     """Solve the exercise in FILE and print the worked solution.
@@ -86,10 +92,15 @@ def _document(solution: Solution) -> dict[str, Any]:
             for name, answer in solution.answers.items()
         },
         "values": {
-            str(step.ref): {"value": float(step.value), "unit": quantity(step.ref.quantity).unit} for step in solution.steps
+            str(step.ref): {"value": float(step.value), "unit": quantity(step.ref.quantity).unit}
+            for step in solution.steps
         },
         "steps": [
-            {"law": step.heading, "formulas": [" = ".join(sides) for sides in step.formulas], "remarks": list(step.remarks)}
+            {
+                "law": step.heading,
+                "formulas": [" = ".join(sides) for sides in step.formulas],
+                "remarks": list(step.remarks),
+            }
             for step in words.steps
         ],
         "roots": [
@@ -97,7 +108,11 @@ def _document(solution: Solution) -> dict[str, Any]:
                 "unknown": str(choice.unknown),
                 "taken": float(choice.taken.values[choice.unknown]),
                 "others": [
-                    {"value": float(root.values[choice.unknown]), "impossible": root.impossible, "answers": dict(root.answers)}
+                    {
+                        "value": float(root.values[choice.unknown]),
+                        "impossible": root.impossible,
+                        "answers": dict(root.answers),
+                    }
                     for root in choice.others
                 ],
                 "reason": choice.reason,

@@ -23,8 +23,12 @@ __all__ = ["explain"]
 @click.argument("machine_file", type=click.Path(dir_okay=False), metavar="MACHINE.toml")
 @click.option("--set", "assignments", multiple=True, metavar='NAME="VALUE UNIT"', help="How the machine runs before.")
 @click.option("--change", required=True, metavar='NAME="VALUE UNIT"', help="What is changed, and its new value.")
-@click.option("--load", "load_law", type=click.Choice(LOAD_LAWS), default="constant", help="How the torque goes with speed.")
-@click.option("--at", "at_speed", metavar='"SPEED UNIT"', help="Speed at which a load that is not constant has its torque.")
+@click.option(
+    "--load", "load_law", type=click.Choice(LOAD_LAWS), default="constant", help="How the torque goes with speed."
+)
+@click.option(
+    "--at", "at_speed", metavar='"SPEED UNIT"', help="Speed at which a load that is not constant has its torque."
+)
 @click.option("--json", "as_json", is_flag=True, help="Print the numbers of the story as one JSON document.")
 def explain(
     machine_file: str, assignments: tuple[str, ...], change: str, load_law: str, at_speed: str | None, as_json: bool
@@ -41,7 +45,9 @@ def explain(
     """
     settings = read_settings(load_machine(machine_file), assignments, load_law=load_law, at_speed=at_speed)
     if settings.varied:
-        raise ValueError(f"{settings.varied[0]} has several values; one change of one running point is explained at a time")
+        raise ValueError(
+            f"{settings.varied[0]} has several values; one change of one running point is explained at a time"
+        )
     given = {name: values[0] for name, values in settings.axes.items()}
     circuit = {name: value for name, value in given.items() if name not in LOADS}
     situation = Situation(

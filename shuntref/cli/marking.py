@@ -22,7 +22,9 @@ LARGEST_SHEET = 10_000_000
 
 @click.command()
 @click.argument("exercise_file", type=click.Path(dir_okay=False), metavar="FILE")
-@click.option("--answer", "answers", multiple=True, metavar='NAME="VALUE UNIT"', help="An answer to judge. Repeat at will.")
+@click.option(
+    "--answer", "answers", multiple=True, metavar='NAME="VALUE UNIT"', help="An answer to judge. Repeat at will."
+)
 @click.option("--json", "as_json", is_flag=True, help="Print the verdicts as one JSON document.")
 def check(exercise_file: str, answers: tuple[str, ...], as_json: bool) -> int:
     """Judge answers to an exercise, and name the slips that would explain a wrong one.
@@ -38,7 +40,7 @@ def check(exercise_file: str, answers: tuple[str, ...], as_json: bool) -> int:
     exercise = exercise_of(exercise_file)
     if not answers:
         asked = ", ".join(exercise.answers)
-        raise ValueError(f"no answer to judge; write --answer NAME=\"value unit\" with one of: {asked}")
+        raise ValueError(f'no answer to judge; write --answer NAME="value unit" with one of: {asked}')
     verdicts = [_judged(exercise, text) for text in answers]
     if as_json:
         click.echo(json.dumps({"exercise": exercise.title, "verdicts": [_document(v) for v in verdicts]}, indent=1))
@@ -51,7 +53,7 @@ def _judged(exercise: Exercise, text: str) -> Verdict:
     name, equals, value = text.partition("=")
     if not equals:
         if len(exercise.answers) != 1:
-            raise ValueError(f"{text[:60]!r}: write NAME=\"value unit\" with one of: {', '.join(exercise.answers)}")
+            raise ValueError(f'{text[:60]!r}: write NAME="value unit" with one of: {", ".join(exercise.answers)}')
         name, value = next(iter(exercise.answers)), text
     return judge(exercise, name.strip(), value.strip())
 
@@ -64,7 +66,11 @@ def _words(verdict: Verdict) -> str:
     said = "It is also what this slip gives" if verdict.is_right else "Likely slip"
     for finding in verdict.findings:
         for entry in finding.slips:
-            lines += [f"  {said}: {entry.title} (fits {finding.fit}).", f"    Broken: {entry.broken}.", f"    {entry.description}"]
+            lines += [
+                f"  {said}: {entry.title} (fits {finding.fit}).",
+                f"    Broken: {entry.broken}.",
+                f"    {entry.description}",
+            ]
     if not verdict.is_right and verdict.status == "wrong" and not verdict.findings:
         lines.append("  No slip of the catalogue makes this number.")
     return "\n".join(lines)
@@ -97,8 +103,12 @@ def _document(verdict: Verdict) -> dict[str, Any]:
 @click.command()
 @click.argument("exercise_file", type=click.Path(dir_okay=False), metavar="FILE")
 @click.argument("answers_file", type=click.Path(dir_okay=False), metavar="ANSWERS.csv")
-@click.option("--out", "out_file", type=click.Path(dir_okay=False), metavar="MARKED.csv", help="Write the marked sheet.")
-@click.option("--partial", type=float, default=0.0, show_default=True, help="Marks for a number right but for unit or sign.")
+@click.option(
+    "--out", "out_file", type=click.Path(dir_okay=False), metavar="MARKED.csv", help="Write the marked sheet."
+)
+@click.option(
+    "--partial", type=float, default=0.0, show_default=True, help="Marks for a number right but for unit or sign."
+)
 @click.option("--json", "as_json", is_flag=True, help="Print rows and summary as one JSON document.")
 def mark(exercise_file: str, answers_file: str, out_file: str | None, partial: float, as_json: bool) -> int:
     """Mark the answers of a whole class.

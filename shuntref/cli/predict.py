@@ -41,7 +41,9 @@ MOST_SHOWN = 200
     default="constant",
     help="How the load torque goes with the speed.",
 )
-@click.option("--at", "at_speed", metavar='"SPEED UNIT"', help="Speed at which a load that is not constant has its torque.")
+@click.option(
+    "--at", "at_speed", metavar='"SPEED UNIT"', help="Speed at which a load that is not constant has its torque."
+)
 @click.option("--csv", "csv_file", type=click.Path(dir_okay=False), metavar="FILE", help="Write every quantity as CSV.")
 @click.option("--json", "as_json", is_flag=True, help="Print every quantity as one JSON document.")
 def predict(
@@ -68,7 +70,9 @@ def predict(
     if csv_file is not None:
         write_whole(csv_file, as_csv(table))
     if as_json:
-        click.echo(json.dumps({"machine": settings.machine.name, "units": _units(table), "rows": _rows(table)}, indent=1))
+        click.echo(
+            json.dumps({"machine": settings.machine.name, "units": _units(table), "rows": _rows(table)}, indent=1)
+        )
         return
     count = len(table["status"])
     click.echo(_heading(settings) + "\n" + (_one_point(table) if count == 1 else _terminal_table(settings, table)))
@@ -138,7 +142,9 @@ def _terminal_table(settings: Settings, table: dict[str, Any]) -> str:
     shown = min(count, MOST_SHOWN)
     cells = [[_cell(name, table[name][i]) for name in names] for i in range(shown)]
     widths = [max(len(text) for text in (*heads[k], *(row[k] for row in cells))) for k in range(len(names))]
-    lines = ["  " + "  ".join(head[line].rjust(width) for head, width in zip(heads, widths, strict=True)) for line in (0, 1)]
+    lines = [
+        "  " + "  ".join(head[line].rjust(width) for head, width in zip(heads, widths, strict=True)) for line in (0, 1)
+    ]
     for i, row in enumerate(cells):
         status = str(table["status"][i])
         remark = "" if status == "ok" else f"  {status}"

@@ -75,7 +75,8 @@ def _totals(outcomes: list[Outcome]) -> str:
     counts = _counts(outcomes)
     width = max((len(group) for group in counts), default=0)
     return "\n".join(
-        f"{group:<{width}}  {done - failed:5d} of {done:5d}  {seconds:6.1f} s" for group, (done, failed, seconds) in counts.items()
+        f"{group:<{width}}  {done - failed:5d} of {done:5d}  {seconds:6.1f} s"
+        for group, (done, failed, seconds) in counts.items()
     )
 
 

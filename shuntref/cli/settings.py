@@ -97,7 +97,7 @@ def _complete_supply(machine: Machine, axes: dict[str, tuple[float, ...]]) -> No
             if f"rated_{name}" in machine.nameplate:
                 axes[name] = (machine.nameplate[f"rated_{name}"],)
                 return
-        raise ValueError("no supply: set supply_voltage, for example --set supply_voltage=\"120 V\"")
+        raise ValueError('no supply: set supply_voltage, for example --set supply_voltage="120 V"')
 
 
 def columns(settings: Settings) -> dict[str, Any]:
@@ -113,4 +113,8 @@ def columns(settings: Settings) -> dict[str, Any]:
     for name, values in at.items():  # where there is no solution, what was asked for is still shown
         found[name] = np.where(np.isfinite(found[name]), found[name], values)
     ordered = {name: found[name] for name in (*first, *(name for name in found if name not in first))}
-    return {**ordered, "status": np.broadcast_to(state.status_text, size), "stable": np.broadcast_to(state.stable, size)}
+    return {
+        **ordered,
+        "status": np.broadcast_to(state.status_text, size),
+        "stable": np.broadcast_to(state.stable, size),
+    }

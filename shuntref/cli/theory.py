@@ -15,20 +15,46 @@ __all__ = ["derive"]
 
 @click.command()
 @click.argument("quantity", default="speed")
-@click.option("--format", "form", type=click.Choice(["text", "markdown", "latex"]), default="text", show_default=True,
-              help="How to print it. The LaTeX goes into the body of any document.")
+@click.option(
+    "--format",
+    "form",
+    type=click.Choice(["text", "markdown", "latex"]),
+    default="text",
+    show_default=True,
+    help="How to print it. The LaTeX goes into the body of any document.",
+)
 @click.option("--brush-drop", is_flag=True, help="Keep the drop at the brushes instead of neglecting it.")
-@click.option("--line-resistance", is_flag=True,
-              help="Start from the source voltage, ahead of a resistance that feeds both circuits.")
-@click.option("--flux", type=click.Choice(["general", "proportional", "froehlich"]), default="general", show_default=True,
-              help="Leave the flux as it is, or put in how it follows the field current.")
+@click.option(
+    "--line-resistance",
+    is_flag=True,
+    help="Start from the source voltage, ahead of a resistance that feeds both circuits.",
+)
+@click.option(
+    "--flux",
+    type=click.Choice(["general", "proportional", "froehlich"]),
+    default="general",
+    show_default=True,
+    help="Leave the flux as it is, or put in how it follows the field current.",
+)
 @click.option("--separate", is_flag=True, help="Feed the field from a voltage of its own instead of in parallel.")
 @click.option("--reaction", is_flag=True, help="Let the armature current weaken the field (needs --flux).")
-@click.option("--given", type=click.Choice(["torque", "speed", "current"]),
-              help="What is known, where there is a choice: say the armature current from the torque, or from the speed.")
+@click.option(
+    "--given",
+    type=click.Choice(["torque", "speed", "current"]),
+    help="What is known, where there is a choice: say the armature current from the torque, or from the speed.",
+)
 @click.option("--json", "as_json", is_flag=True, help="Print the steps as one JSON document.")
-def derive(quantity: str, form: str, brush_drop: bool, line_resistance: bool, flux: str, separate: bool, reaction: bool,
-           given: str | None, as_json: bool) -> None:
+def derive(
+    quantity: str,
+    form: str,
+    brush_drop: bool,
+    line_resistance: bool,
+    flux: str,
+    separate: bool,
+    reaction: bool,
+    given: str | None,
+    as_json: bool,
+) -> None:
     """Derive a QUANTITY of the shunt motor from the laws, one step after another.
 
     Each step says which law it brings in, what is done with it, and what comes out; sympy carries every step out and puts
@@ -48,8 +74,13 @@ def derive(quantity: str, form: str, brush_drop: bool, line_resistance: bool, fl
     from shuntref.theory.derivation import derive as derive_quantity
     from shuntref.theory.rendering import render
 
-    wanted: dict[str, Any] = {"brush_drop": brush_drop, "line_resistance": line_resistance, "flux": flux,
-                              "reaction": reaction, "connection": "separate" if separate else "shunt"}
+    wanted: dict[str, Any] = {
+        "brush_drop": brush_drop,
+        "line_resistance": line_resistance,
+        "flux": flux,
+        "reaction": reaction,
+        "connection": "separate" if separate else "shunt",
+    }
     if given is not None:
         wanted["given"] = given
     derivation = derive_quantity(quantity, **wanted)

@@ -19,11 +19,11 @@ import click
 __all__ = ["tour"]
 
 #: a lab script with a mistake, written for the tour: the line current goes through the armature
-WRONG_SCRIPT = '''\
+WRONG_SCRIPT = """\
 def back_emf(supply_voltage, line_current, field_resistance, armature_resistance,
              added_field_resistance=0.0, added_armature_resistance=0.0, brush_drop=0.0):
     return supply_voltage - line_current * (armature_resistance + added_armature_resistance) - brush_drop
-'''
+"""
 
 
 @dataclass(frozen=True)

@@ -64,9 +64,7 @@ class Consistency:
                 self._compare(index, equation, ref, closest, without)
                 return
 
-    def _compare(
-        self, index: int, equation: Equation, ref: Ref, found: Number, without: Mapping[Ref, Number]
-    ) -> None:
+    def _compare(self, index: int, equation: Equation, ref: Ref, found: Number, without: Mapping[Ref, Number]) -> None:
         actual = self.run.values[ref]
         others = [other for other in equation.refs if other != ref and other in without]
         gains = {other: abs(_gain(equation, ref, other, found, without, self.run.precise)) for other in others}
@@ -84,8 +82,10 @@ class Consistency:
     def _message(self, equation: Equation, ref: Ref, found: Number, actual: Number) -> str:
         given = [f"{source} = {self.run.system.given[source].text}" for source in self.sources(equation.refs)]
         asked, value = (format_value(ref.quantity, float(number)) for number in (found, actual))
-        return (f"the data contradict each other: {equation.title} asks for {ref} = {asked}, and it is {value}"
-                f"{' as given' if ref in self.run.system.given else ''}; look at {', '.join(given)}")
+        return (
+            f"the data contradict each other: {equation.title} asks for {ref} = {asked}, and it is {value}"
+            f"{' as given' if ref in self.run.system.given else ''}; look at {', '.join(given)}"
+        )
 
     def sources(self, refs: tuple[Ref, ...]) -> list[Ref]:
         """The data of the file that values rest on."""
@@ -113,7 +113,9 @@ class Consistency:
                 self.mismatches.append(-1)
             if difference > self.slack(ref) + written.half_unit * (1 + _EXACT) and not self.run.tolerant:
                 found = format_value(ref.quantity, float(self.run.values[ref]))
-                raise ConflictingData(f"the reading {ref} = {written.text} contradicts the other data, which give {found}")
+                raise ConflictingData(
+                    f"the reading {ref} = {written.text} contradicts the other data, which give {found}"
+                )
 
     def slack(self, ref: Ref) -> float:
         """How far the rounding of the data may have moved a value, to first order."""

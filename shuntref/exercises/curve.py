@@ -59,8 +59,10 @@ class Curve:
             Outside the measured range.
         """
         if not self.currents[0] <= current <= self.currents[-1]:
-            raise CurveError(f"the curve was measured from {self.currents[0]:g} to {self.currents[-1]:g} A of field current; "
-                             f"{float(current):.4g} A is outside, and the curve is not extended")
+            raise CurveError(
+                f"the curve was measured from {self.currents[0]:g} to {self.currents[-1]:g} A of field current; "
+                f"{float(current):.4g} A is outside, and the curve is not extended"
+            )
         return self._emf(current, min(bisect_right(self.currents, current), len(self.currents) - 1) - 1)
 
     def _emf(self, current: Number, piece: int) -> Number:
@@ -84,8 +86,10 @@ class Curve:
             Outside the measured range.
         """
         if not self.emfs[0] <= emf <= self.emfs[-1]:
-            raise CurveError(f"the curve was measured from {self.emfs[0]:g} to {self.emfs[-1]:g} V; "
-                             f"{float(emf):.4g} V is outside, and the curve is not extended")
+            raise CurveError(
+                f"the curve was measured from {self.emfs[0]:g} to {self.emfs[-1]:g} V; "
+                f"{float(emf):.4g} V is outside, and the curve is not extended"
+            )
         piece = min(bisect_right(self.emfs, emf), len(self.emfs) - 1) - 1
         low, high = self.currents[piece], self.currents[piece + 1]
         start, end = self.emfs[piece], self.emfs[piece + 1]

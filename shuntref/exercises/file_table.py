@@ -162,7 +162,9 @@ class FileTable:
         """Read ``raw`` as a value of the quantity ``name`` and check that it can be one."""
         if isinstance(raw, int | float) and not isinstance(raw, bool):
             if REGISTRY[name].unit != "1":
-                raise self.error(key, f"{_shown(raw)} has no unit; write for example {REGISTRY[name].example!r} in quotes")
+                raise self.error(
+                    key, f"{_shown(raw)} has no unit; write for example {REGISTRY[name].example!r} in quotes"
+                )
             raw = str(raw)
         if not isinstance(raw, str):
             raise self.error(key, f"a value is wanted, not {_shown(raw)}; write for example {REGISTRY[name].example!r}")

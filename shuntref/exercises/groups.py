@@ -9,6 +9,7 @@ from shuntref.exercises.statement import Ref
 
 __all__ = ["Group", "find_groups"]
 
+
 @dataclass(frozen=True)
 class Group:
     """As many equations as unknowns, none of which can be solved without the others."""
@@ -17,9 +18,7 @@ class Group:
     unknowns: tuple[Ref, ...]
 
 
-def find_groups(
-    unknowns: Mapping[int, Sequence[Ref]], wanted: Collection[Ref]
-) -> tuple[list[Group], list[Group]]:
+def find_groups(unknowns: Mapping[int, Sequence[Ref]], wanted: Collection[Ref]) -> tuple[list[Group], list[Group]]:
     """Find the groups that can be solved next.
 
     Parameters

@@ -86,7 +86,9 @@ def law_form(
         residual = sp.Integer(0)  # divided by nothing: in this state the law says nothing
     if residual.is_Mul:
         # k_phi I_a = 0 means no current: a machine without any flux is no machine
-        residual = sp.Mul(*(factor for factor in residual.args if factor not in (sign("k_phi"), sign("reference_k_phi"))))
+        residual = sp.Mul(
+            *(factor for factor in residual.args if factor not in (sign("k_phi"), sign("reference_k_phi")))
+        )
     return Form(law, residual)
 
 

@@ -85,4 +85,6 @@ def source_line(exercise: Exercise) -> str:
     line = ", ".join(part for part in parts if part and part != "not stated")
     source = exercise.source
     sure = f" (confidence {source.confidence})" if source.confidence != "not stated" else ""
-    return f"{line}; statement {source.statement}, answer {source.answer}{sure}." + (f" {source.note}" if source.note else "")
+    return f"{line}; statement {source.statement}, answer {source.answer}{sure}." + (
+        f" {source.note}" if source.note else ""
+    )

@@ -21,7 +21,9 @@ _speed_here, _speed_there = sign("speed_here"), sign("speed_there")
 
 @lru_cache(maxsize=512)
 def _same(name: str) -> Law:
-    words = {"k_phi": "flux", "speed_rpm": "speed", "back_emf": "back EMF"}.get(name, quantity(name).name.replace("_", " "))
+    words = {"k_phi": "flux", "speed_rpm": "speed", "back_emf": "back EMF"}.get(
+        name, quantity(name).name.replace("_", " ")
+    )
     return Law("same", f"the {words} is the same", sp.Eq(_here, _there), "as stated")
 
 

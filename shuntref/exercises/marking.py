@@ -37,8 +37,8 @@ class MarkedRow:
 class Marked:
     """A marked class.
 
-    ``full_marks`` is what a student with every answer right gets; ``slips`` counts, by slip (or slips that one number cannot tell apart),
-    the answers that it explains best; ``notes`` say what the reader of the sheet decided.
+    ``full_marks`` is what a student with every answer right gets; ``slips`` counts, by slip (or slips that
+    one number cannot tell apart), the answers that it explains best; ``notes`` say what the reader of the sheet decided.
     """
 
     exercise: Exercise

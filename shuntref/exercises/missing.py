@@ -51,8 +51,15 @@ def explain_missing(run: Run, missing: Sequence[Ref]) -> str:
     speeds = ("speed", "speed_rpm")
     for name in _NATURAL:
         for ref in sorted(unknown):
-            itself = ref == target or (ref.quantity in speeds and target.quantity in speeds and ref.state == target.state)
-            if len(helpful) < _MOST_NAMED and ref.quantity == name and not itself and _would_follow(run, unknowns, ref, target):
+            itself = ref == target or (
+                ref.quantity in speeds and target.quantity in speeds and ref.state == target.state
+            )
+            if (
+                len(helpful) < _MOST_NAMED
+                and ref.quantity == name
+                and not itself
+                and _would_follow(run, unknowns, ref, target)
+            ):
                 helpful.append(ref)
     sought = f"{names} cannot be found from what is given"
     if not helpful:

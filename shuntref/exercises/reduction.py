@@ -63,7 +63,9 @@ def reduce_group(
             trouble = error
             continue
         if candidates is None:
-            return None  # the laws of the group depend on one another: whichever unknown is kept, nothing is left for it
+            return (
+                None  # the laws of the group depend on one another: whichever unknown is kept, nothing is left for it
+            )
         roots: list[Mapping[Ref, Number]] = []
         for candidate in candidates:
             try:

@@ -190,8 +190,9 @@ class Run:
             return False
         self._steps_added = True
         if not 1 <= self.values[whole] <= MOST_SECTIONS:
-            raise NoPhysicalRoot(f"starter.sections would be {float(self.values[whole]):g}; "
-                                 f"from 1 to {MOST_SECTIONS} can be built")
+            raise NoPhysicalRoot(
+                f"starter.sections would be {float(self.values[whole]):g}; from 1 to {MOST_SECTIONS} can be built"
+            )
         for equation in step_equations(int(self.values[whole]), self.system.laws):
             binding = {name: self.system.bind(ref) for name, ref in equation.binding.items()}
             self.equations.append(LawEquation(equation.law, binding))
@@ -203,7 +204,9 @@ class Run:
         wanted = [ref for ref in self.asked() if ref not in self.values]
         later: list[Group] = []
         for left_out in LEFT_OUT_OF_GROUPS:
-            usable = {i: self.equations[i].unknowns(self.values) for i in self.open if self.equations[i].slug not in left_out}
+            usable = {
+                i: self.equations[i].unknowns(self.values) for i in self.open if self.equations[i].slug not in left_out
+            }
             helpful, other = find_groups(usable, wanted)
             later += other
             if any(self._try_group(group) for group in helpful):
@@ -232,13 +235,17 @@ class Run:
     def _choose(self, group: Group, reduction: Reduction) -> None:
         roots = [Root(values, self._refused(values)) for values in reduction.roots]
         if not roots:
-            raise NoPhysicalRoot(f"{reduction.unknown} has no real value: what is asked of this machine is out of its reach")
+            raise NoPhysicalRoot(
+                f"{reduction.unknown} has no real value: what is asked of this machine is out of its reach"
+            )
         possible = [root for root in roots if not root.impossible]
         if not possible:
             why = "; ".join(root.impossible for root in roots)
             raise NoPhysicalRoot(f"no root is one that a machine could have: {why}")
         taken, reason = self._pick(possible, reduction)
-        choice = Choice(reduction.unknown, reduction.coefficients, taken, tuple(r for r in roots if r is not taken), reason)
+        choice = Choice(
+            reduction.unknown, reduction.coefficients, taken, tuple(r for r in roots if r is not taken), reason
+        )
         members = tuple(self.equations[index] for index in group.equations)
         mine = set(group.unknowns)
         inputs: list[Ref] = []
@@ -273,7 +280,8 @@ class Run:
             if len(known) == len(possible) and len({value for value, _ in known}) > 1:
                 place = (min(known) if rule.take == "smaller" else max(known))[1]
                 return possible[place], (
-                    f"the exercise asks for the root with the {rule.take} {bound.quantity.replace('_', ' ')}")
+                    f"the exercise asks for the root with the {rule.take} {bound.quantity.replace('_', ' ')}"
+                )
         index, ref = preferred([root.values for root in possible])
         return possible[index], roots_reason(ref, possible[index].values, self.values)
 
@@ -309,4 +317,3 @@ class Run:
         for error in self.trouble.values():
             return error
         return MissingData(explain_missing(self, missing))
-

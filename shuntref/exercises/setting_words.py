@@ -80,7 +80,9 @@ def setting_lines(solution: Solution, writer: Writer) -> tuple[str, ...]:
     for state in exercise.states.values():
         if state.neglect - exercise.neglect:
             place = f", {state.label}" if writer.several else ""
-            lines.append(f"Neglected{place}: {' and '.join(_NEGLECTED[n] for n in sorted(state.neglect - exercise.neglect))}.")
+            lines.append(
+                f"Neglected{place}: {' and '.join(_NEGLECTED[n] for n in sorted(state.neglect - exercise.neglect))}."
+            )
         if state.condition:
             place = f", {state.label}" if writer.several else ""
             lines.append(f"The machine runs at its greatest efficiency{place}.")
@@ -146,6 +148,8 @@ def _taken_as_nothing(solution: Solution) -> list[str]:
             if not isinstance(equation, LawEquation):
                 continue
             for ref in equation.refs:
-                if solution.system.nothing.get(ref) == 0 and not ref.quantity.endswith(("coefficient", "constant_torque")):
+                if solution.system.nothing.get(ref) == 0 and not ref.quantity.endswith(
+                    ("coefficient", "constant_torque")
+                ):
                     names.append("armature reaction" if ref.quantity.startswith("reaction_") else _words(ref.quantity))
     return list(dict.fromkeys(names))

@@ -142,9 +142,7 @@ def _line_laws(exercise: Exercise, neglect: frozenset[str]) -> Iterator[str]:
     yield "line-loss"
 
 
-def _shaft_laws(
-    exercise: Exercise, state: State, mentions: Callable[[str], bool], standstill: bool
-) -> Iterator[str]:
+def _shaft_laws(exercise: Exercise, state: State, mentions: Callable[[str], bool], standstill: bool) -> Iterator[str]:
     stray = mentions("stray_loss") or exercise.losses.stray_share is not None
     if mentions("brake_force") or mentions("pulley_diameter"):
         yield "brake-torque"

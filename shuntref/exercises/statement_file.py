@@ -131,7 +131,9 @@ def parse_reference(
     if name not in REGISTRY:
         raise ExerciseError(f"{where}: unknown quantity {name!r}{nearest(name, REGISTRY)}")
     if state and state not in states:
-        raise ExerciseError(f"{where}: there is no state {state!r}{nearest(state, states)}; there are {', '.join(states)}")
+        raise ExerciseError(
+            f"{where}: there is no state {state!r}{nearest(state, states)}; there are {', '.join(states)}"
+        )
     if not state and name not in shared and single:
         running = [known for known in states if known != STARTER]
         if len(running) == 1:
@@ -139,8 +141,11 @@ def parse_reference(
         elif not running and STARTER in states:
             state = STARTER
         else:
-            raise ExerciseError(f"{where}: {name!r} of which state? write for example {f'{running[-1]}.{name}'!r}"
-                                if running else f"{where}: there is no state that could have {name!r}")
+            raise ExerciseError(
+                f"{where}: {name!r} of which state? write for example {f'{running[-1]}.{name}'!r}"
+                if running
+                else f"{where}: there is no state that could have {name!r}"
+            )
     if index and state != STARTER:
         raise ExerciseError(f"{where}: only the starter's quantities are counted, not {text.strip()!r}")
     return Ref(state, name, index)
@@ -203,7 +208,7 @@ def _answer(name: str, table: FileTable, refer: Any) -> Answer:
     if sum(item is not None for item in (step, tolerance, relative)) > 1:
         raise table.error("tolerance", "only one of step, tolerance and relative_tolerance is possible")
     if (tolerance or relative or disagrees) and not reason:
-        raise ExerciseError(f"{table.where}: a tolerance or a disagreement needs its reason in words: reason = \"...\"")
+        raise ExerciseError(f'{table.where}: a tolerance or a disagreement needs its reason in words: reason = "..."')
     if printed is None and (step or tolerance or relative or disagrees):
         raise ExerciseError(f"{table.where}: a rule without a printed value")
     limits = [item.value if item else None for item in (step, tolerance, relative)]
@@ -236,7 +241,9 @@ def _exercise(content: Mapping[str, Any], name: str) -> Exercise:
     top = FileTable(content, "top level")
     for key in content:
         if key not in _TOP:
-            raise ExerciseError(f"unknown table or key {key[:60]!r}{nearest(key, _TOP) or '; accepted are ' + ', '.join(_TOP)}")
+            raise ExerciseError(
+                f"unknown table or key {key[:60]!r}{nearest(key, _TOP) or '; accepted are ' + ', '.join(_TOP)}"
+            )
     horsepower = top.choice("horsepower", tuple(HORSEPOWER_CONVENTIONS), "mechanical")
     top.horsepower = horsepower
     shared_table = top.table("shared")
@@ -287,6 +294,8 @@ def _exercise(content: Mapping[str, Any], name: str) -> Exercise:
 def _roots(tables: list[FileTable], refer: Any) -> tuple[RootRule, ...]:
     rules = []
     for table in tables:
-        rules.append(RootRule(refer(table.text("of"), f"{table.where} of"), table.choice("take", ("smaller", "larger"))))
+        rules.append(
+            RootRule(refer(table.text("of"), f"{table.where} of"), table.choice("take", ("smaller", "larger")))
+        )
         table.finish(("of", "take"))
     return tuple(rules)

@@ -76,7 +76,9 @@ def _column(table: FileTable, key: str) -> tuple[float, ...]:
 
 
 def _reading(table: FileTable, states: Sequence[str]) -> Reading:
-    reading = Reading(table.value("field_current"), table.value("back_emf"), _states(table, states), table.text("note", ""))
+    reading = Reading(
+        table.value("field_current"), table.value("back_emf"), _states(table, states), table.text("note", "")
+    )
     table.finish(("field_current", "back_emf", "states", "note"))
     return reading
 
@@ -102,7 +104,9 @@ def _link(table: FileTable, states: Sequence[str], refer: Refer) -> Link:
     if forms == ["same"]:
         name = table.text("same")
         if name not in REGISTRY:
-            raise table.error("same", f"unknown quantity {name[:60]!r}; write a name of the registry, such as 'load_torque'")
+            raise table.error(
+                "same", f"unknown quantity {name[:60]!r}; write a name of the registry, such as 'load_torque'"
+            )
         link = SameLink("speed" if name == "speed_rpm" else name, _states(table, states, 2), because)
         table.finish(("same", "states", "because"))
     elif forms == ["load"]:
@@ -170,8 +174,10 @@ def read_starter(table: FileTable | None, states: Sequence[str]) -> Starter | No
         raise table.error("sections", f"from 1 to {MOST_SECTIONS} sections are accepted, not {count}")
     known = [side for side in ("upper", "lower") if limits[f"{side}_current"] or limits[f"{side}_from"]]
     if len(known) + (count > 0) < 2:
-        raise ExerciseError(f"{table.where}: two of upper limit, lower limit and number of sections are needed; "
-                            f"there is {' and '.join(known) or 'none'}")
+        raise ExerciseError(
+            f"{table.where}: two of upper limit, lower limit and number of sections are needed; "
+            f"there is {' and '.join(known) or 'none'}"
+        )
     if len(known) == 2 and count and method == "keep-limits":
         raise ExerciseError(f"{table.where}: both limits and the number of sections are too much for 'keep-limits'")
     starter = Starter(

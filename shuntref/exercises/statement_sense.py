@@ -54,10 +54,14 @@ def _check_state(exercise: Exercise, state: State) -> None:
     for name in _SIGNED:
         value = _value(state.entries.get(name))
         if value is not None and value < 0 and state.action == "motor":
-            raise ExerciseError(f"{where} {name}: negative, so the machine generates; write action = \"generator\" as well")
+            raise ExerciseError(
+                f'{where} {name}: negative, so the machine generates; write action = "generator" as well'
+            )
         if value is not None and value > 0 and state.action == "generator":
-            raise ExerciseError(f"{where} {name}: positive in a state whose action is generator; "
-                                "what a generator delivers is written negative")
+            raise ExerciseError(
+                f"{where} {name}: positive in a state whose action is generator; "
+                "what a generator delivers is written negative"
+            )
     for name in state.entries:
         both = exercise.shared.get(name)
         own = state.entries[name]
@@ -81,13 +85,17 @@ def _check_field(exercise: Exercise) -> None:
             if _mentioned(exercise, name):
                 raise ExerciseError(f"{name}: a permanent-magnet machine has no field circuit")
         if exercise.flux.law in ("proportional", "froehlich", "table", "readings"):
-            raise ExerciseError(f"[flux] law: {exercise.flux.law!r} needs a field current, which a permanent magnet has not")
+            raise ExerciseError(
+                f"[flux] law: {exercise.flux.law!r} needs a field current, which a permanent magnet has not"
+            )
     if exercise.connection == "shunt":
         for state in exercise.states.values():
             field, supply = state.entries.get("field_voltage"), state.entries.get("supply_voltage")
             if field is not None and supply is not None and field.value != supply.value:
-                raise ExerciseError(f"[state.{state.name}] field_voltage: differs from supply_voltage, which a shunt "
-                                    'connection does not allow; write connection = "separate"')
+                raise ExerciseError(
+                    f"[state.{state.name}] field_voltage: differs from supply_voltage, which a shunt "
+                    'connection does not allow; write connection = "separate"'
+                )
 
 
 def _check_flux(exercise: Exercise) -> None:
@@ -115,8 +123,10 @@ def _check_losses(exercise: Exercise) -> None:
     needs = _mentioned(exercise, "constant_loss") or any(state.condition for state in exercise.states.values())
     needs = needs or any(answer.of.quantity == "constant_loss" for answer in exercise.answers.values())
     if needs and not losses.constant_loss_is:
-        raise ExerciseError("constant_loss: which losses does it hold? write [losses] constant_loss_is = [...], "
-                            'for example ["rotational_loss", "field_copper_loss"]')
+        raise ExerciseError(
+            "constant_loss: which losses does it hold? write [losses] constant_loss_is = [...], "
+            'for example ["rotational_loss", "field_copper_loss"]'
+        )
     if losses.rotational == "none" and (_mentioned(exercise, "rotational_loss") or _mentioned(exercise, "loss_torque")):
         raise ExerciseError('[losses] rotational: "none", though rotational_loss or loss_torque is mentioned')
     if losses.rotational == "same-watts" and "loss_torque" in exercise.shared:

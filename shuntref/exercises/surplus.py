@@ -45,7 +45,7 @@ def check_surplus(run: Run, steps: Sequence[Step]) -> list[str]:
         if bound in meant or (ref.quantity in ("speed", "speed_rpm") and run.values.get(bound) == 0):
             continue  # standstill says what kind of state it is
         if bound not in run.system.given or not _confirmed(run, bound):
-            raise ExerciseError(f"{ref} is given, but no answer needs it; take it out, or list it: surplus = [\"{ref}\"]")
+            raise ExerciseError(f'{ref} is given, but no answer needs it; take it out, or list it: surplus = ["{ref}"]')
         notes.append(f"{ref} is given though it follows from the other data; the two agree within their rounding")
     return notes
 

@@ -315,7 +315,8 @@ def _tie_pair(system: System, one: Ref, other: Ref, equation: LawEquation) -> No
             raise ExerciseError(
                 f"{one} = {values[0].text} and {other} = {values[1].text} contradict each other: {equation.title}, and "
                 f"everything else in this law is taken as nothing; "
-                f"mention what makes the difference{_difference(equation)}")
+                f"mention what makes the difference{_difference(equation)}"
+            )
     kept, dropped = (one, other) if _rank(system, one) <= _rank(system, other) else (other, one)
     if dropped in system.given and kept not in system.given:
         kept, dropped = dropped, kept
@@ -361,4 +362,3 @@ def _settled(system: System) -> list[Equation]:
     system.readings = {system.bind(ref): value for ref, value in system.readings.items()}
     system.read_at = {system.bind(ref): system.bind(other) for ref, other in system.read_at.items()}
     return settled
-

@@ -149,7 +149,10 @@ def _conversion(solution: Solution, step: Step, equation: LawEquation, writer: W
     other = equation.binding["speed" if step.ref == equation.binding["speed_rpm"] else "speed_rpm"]
     pi = "pi" if writer.dot == "·" else r"\pi"
     sides = []
-    for written, dot in ((writer.symbol(other), writer.dot), (writer.value(other, solution.values[other]), writer.times)):
+    for written, dot in (
+        (writer.symbol(other), writer.dot),
+        (writer.value(other, solution.values[other]), writer.times),
+    ):
         if step.ref == equation.binding["speed"]:
             sides.append(writer.fraction(f"2{writer.dot}{pi}{dot}{written}", "60", False, False))
         else:
@@ -177,7 +180,9 @@ def _told(solution: Solution, step: Step, equation: LawEquation) -> sp.Expr:
     return short[step.branch]
 
 
-def _equation_sides(solution: Solution, equation: Equation, writer: Writer, unknowns: tuple[Ref, ...]) -> tuple[str, ...]:
+def _equation_sides(
+    solution: Solution, equation: Equation, writer: Writer, unknowns: tuple[Ref, ...]
+) -> tuple[str, ...]:
     if not isinstance(equation, LawEquation):
         refs = equation.refs
         return (writer.symbol(refs[-1]), "curve" + writer.bracket(writer.symbol(refs[0])))

@@ -275,7 +275,9 @@ class _Printer:
                 return f"-{self._factor_text(-expression)}"
             above = sp.Add(*(-term for term in (-above).args))  # (U - E)/R and not -(E - U)/R
         if below != 1:
-            return self.writer.fraction(self._inline(above), self._inline(below), above.is_Add, below.is_Add or below.is_Mul)
+            return self.writer.fraction(
+                self._inline(above), self._inline(below), above.is_Add, below.is_Add or below.is_Mul
+            )
         return self._factors(expression)
 
     def _factor_text(self, expression: sp.Expr) -> str:

@@ -36,8 +36,8 @@ class Ruling:
     """The theorem that decides the direction of an effect.
 
     ``theorem`` is a slug of the theory layer (or ``speed-equation`` where the equation itself says it all), ``statement``
-    and ``condition`` its words. The margin is in the unit of ``margin_of``; the theorem's condition holds while it is above zero, and it is given at
-    the point before the change and at the point after it.
+    and ``condition`` its words. The margin is in the unit of ``margin_of``; the theorem's condition holds while it is
+    above zero, and it is given at the point before the change and at the point after it.
     """
 
     theorem: str
@@ -99,7 +99,9 @@ def _field(story: Account) -> Ruling:
 def _field_turning(situation: Situation, name: str, behind_line: bool) -> Turning:
     """Search for the field resistance (or voltage) at which the speed is greatest."""
     if _torque(situation) <= 0.0:
-        return Turning(name, None, None, "With no torque to pull there is no turning: the weaker the field, the faster.")
+        return Turning(
+            name, None, None, "With no torque to pull there is no turning: the weaker the field, the faster."
+        )
     start = situation.value(name)
     if name == "field_voltage":
         grid = np.geomspace(max(start, 1.0), max(start, 1.0) / FARTHEST_FIELD, 4001)
@@ -174,11 +176,14 @@ def _load(story: Account) -> Ruling:
     machine = story.situation.machine
     reaction = machine.armature_reaction
     if isinstance(reaction, ProportionalReaction) and isinstance(machine.flux, ProportionalFlux):
+
         def margin(point: dict[str, float]) -> float:
             droop = point["armature_circuit_resistance"] / point["supply_voltage"]
             return droop - reaction.reaction_coefficient / point["field_current"]
 
-        flat = story.before["armature_circuit_resistance"] / story.before["supply_voltage"] * story.before["field_current"]
+        flat = (
+            story.before["armature_circuit_resistance"] / story.before["supply_voltage"] * story.before["field_current"]
+        )
         words = (f"The characteristic would be level, and then rise, with an armature reaction of {flat:.4g} A of field per "
                  "ampere of armature current.")  # fmt: skip
         return Ruling(
@@ -206,9 +211,13 @@ def _voltage(story: Account) -> Ruling:
     machine = story.situation.machine
     before, after = story.before["electromagnetic_torque"], story.after["electromagnetic_torque"]
     if machine.connection == "shunt" and story.acts_on == "line":
-        words = "It turns round where torque and line current have different signs: a light load that drives the machine."
+        words = (
+            "It turns round where torque and line current have different signs: a light load that drives the machine."
+        )
         turning = Turning("line_current", 0.0, None, words)
-        before, after = (point["electromagnetic_torque"] * point["line_current"] for point in (story.before, story.after))
+        before, after = (
+            point["electromagnetic_torque"] * point["line_current"] for point in (story.before, story.after)
+        )
         return Ruling(*_theorem("line-resistance"), "torque times line current", before, after, turning)
     if machine.connection == "shunt" and story.acts_on == "supply":
         if isinstance(machine.flux, ProportionalFlux):
@@ -218,10 +227,18 @@ def _voltage(story: Account) -> Ruling:
         statement = ("In a shunt connection the voltage acts on flux and armature alike. With proportional flux the two would "
                      "cancel at no load; the iron is near saturation, so the flux gives way less and the speed follows the "
                      "voltage in part.")  # fmt: skip
-        turning = Turning("supply_voltage", None, None, "There is no turning while the machine pulls: more voltage, more speed.")
-        return Ruling("speed-equation", statement, "motoring torque: T_e > 0", "electromagnetic_torque", before, after, turning)
-    statement = "With the flux held, the speed follows what the drops leave of the armature voltage, (U - U_b - I_a R)/kPhi."
-    turning = Turning(story.name, None, None, "There is no turning: more voltage left for the back EMF means more speed.")
+        turning = Turning(
+            "supply_voltage", None, None, "There is no turning while the machine pulls: more voltage, more speed."
+        )
+        return Ruling(
+            "speed-equation", statement, "motoring torque: T_e > 0", "electromagnetic_torque", before, after, turning
+        )
+    statement = (
+        "With the flux held, the speed follows what the drops leave of the armature voltage, (U - U_b - I_a R)/kPhi."
+    )
+    turning = Turning(
+        story.name, None, None, "There is no turning: more voltage left for the back EMF means more speed."
+    )
     return Ruling("speed-equation", statement, "always", "electromagnetic_torque", before, after, turning)
 
 

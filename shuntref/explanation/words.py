@@ -42,7 +42,9 @@ def _folded(line: str) -> str:
     body = line.lstrip()
     indent = len(line) - len(body)
     hang = indent + (3 if body[:1].isdigit() and body[1:3] == ". " else 0 if indent else 2)
-    return textwrap.fill(line, WIDTH, subsequent_indent=" " * hang, break_long_words=False, break_on_hyphens=False) or line
+    return (
+        textwrap.fill(line, WIDTH, subsequent_indent=" " * hang, break_long_words=False, break_on_hyphens=False) or line
+    )
 
 
 def _v(name: str, value: float, digits: int = 4) -> str:
@@ -92,7 +94,10 @@ def _chain(story: Account) -> str:
             f"{_share(*field)}.")  # fmt: skip
     flux = (before["k_phi"], held.k_phi)
     if abs(flux[1] - flux[0]) > 1e-12 * abs(flux[0]):
-        say(f"The flux follows: kPhi from {_v('k_phi', flux[0])} to {_v('k_phi', flux[1])}{_share(*flux)}{_answer(field, flux)}.")
+        say(
+            f"The flux follows: kPhi from {_v('k_phi', flux[0])} to {_v('k_phi', flux[1])}"
+            f"{_share(*flux)}{_answer(field, flux)}."
+        )
     else:
         say(f"The flux stays as it was, kPhi = {_v('k_phi', flux[0])}.")
     emf = (before["back_emf"], held.back_emf)
@@ -109,8 +114,11 @@ def _chain(story: Account) -> str:
         say(f"The armature current is still {_v('armature_current', current[1])}, the torque "
             f"{_v('electromagnetic_torque', torque[1])}.")  # fmt: skip
     say(f"{_imbalance(torque[1], wanted)} {_settling(story)}")
-    say(f"It settles at {_rpm(after['speed_rpm'])} with {_v('armature_current', after['armature_current'])} in the armature, "
-        f"{_v('field_current', after['field_current'])} in the field and a back EMF of {_v('back_emf', after['back_emf'])}.")  # fmt: skip
+    currents = f"{_v('armature_current', after['armature_current'])} in the armature, "
+    currents += f"{_v('field_current', after['field_current'])} in the field"
+    say(
+        f"It settles at {_rpm(after['speed_rpm'])} with {currents} and a back EMF of {_v('back_emf', after['back_emf'])}."
+    )
     return "\n".join(lines)
 
 
@@ -182,7 +190,9 @@ def _rule(rule: Ruling) -> str:
         lines.append(f"  Margin, R/U - d/I_f: {rule.margin_before:.4g} before, {rule.margin_after:.4g} after, in 1/A.")
     else:
         symbol = quantity(rule.margin_of).symbol
-        lines.append(f"  Margin, {symbol}: {_v(rule.margin_of, rule.margin_before)}; at zero the torque would cost no speed.")
+        lines.append(
+            f"  Margin, {symbol}: {_v(rule.margin_of, rule.margin_before)}; at zero the torque would cost no speed."
+        )
     lines.append(f"  {rule.turning.words}")
     if rule.caveat:
         lines.append(f"  {rule.caveat}")

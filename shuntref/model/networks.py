@@ -138,9 +138,7 @@ def nearest_networks(
     """
     wanted = scalar("resistance", resistance, "positive")
     able = [
-        network
-        for network in search.networks
-        if max(duty.share for duty in network.duties(current)) <= highest_share
+        network for network in search.networks if max(duty.share for duty in network.duties(current)) <= highest_share
     ]
     able.sort(key=lambda network: (_hundredths_apart(network.resistance, wanted), network.elements))
     return tuple(able[:count])

@@ -128,7 +128,10 @@ def grade_starter_by_limits(
     """
     if rounding not in ("up", "nearest"):
         raise ValueError(f"rounding is {rounding!r}; write 'up' or 'nearest'")
-    upper, lower = scalar("upper_current", upper_current, "positive"), scalar("lower_current", lower_current, "positive")
+    upper, lower = (
+        scalar("upper_current", upper_current, "positive"),
+        scalar("lower_current", lower_current, "positive"),
+    )
     if upper <= lower:
         raise ValueError(f"upper_current is {upper:g} A; it must be above lower_current, {lower:g} A")
     own = scalar("armature_resistance", armature_resistance, "positive")

@@ -191,8 +191,6 @@ def starter_steps(
             )
         last = position == len(ohms)
         left = None if last else driving - lower * circuit
-        steps.append(
-            StarterStep(position + 1, added, circuit, peak, emf, None if last else lower, left)
-        )
+        steps.append(StarterStep(position + 1, added, circuit, peak, emf, None if last else lower, left))
         emf = emf if left is None else left
     return tuple(steps)

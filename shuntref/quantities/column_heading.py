@@ -8,8 +8,10 @@ from dataclasses import dataclass
 __all__ = ["ColumnHeading", "looks_like_unit", "split_heading"]
 
 _PREFIXED = r"(?:k|M|G|m|u|µ|μ|n)?(?:V|A|W|Wb|N|Nm|ohm|ohms|Ω|Ω|s|H|F|Hz|J|g|m|rad|VA|Ah|Wh)"
-_WORDS = (r"volts?|amps?|amperes?|watts?|ohms?|rpm|krpm|r|rev|revs|min|sec|h|min-1|s-1|hp|PS|lb|lbf|ft|inch|ozf|kgf|"
-          r"deg|degC|degF|°C|°F|°|K|celsius|percent|%|‰|1|turns?|Vs|mm|cm")
+_WORDS = (
+    r"volts?|amps?|amperes?|watts?|ohms?|rpm|krpm|r|rev|revs|min|sec|h|min-1|s-1|hp|PS|lb|lbf|ft|inch|ozf|kgf|"
+    r"deg|degC|degF|°C|°F|°|K|celsius|percent|%|‰|1|turns?|Vs|mm|cm"
+)
 _ATOM = re.compile(rf"(?:{_PREFIXED}|{_WORDS})(?:\^?-?[123]|²|³|⁻¹)?$")
 _SEPARATORS = re.compile(r"[\s/*·⋅.()]+")
 
@@ -63,12 +65,12 @@ def split_heading(text: str) -> ColumnHeading:
     if square:
         return ColumnHeading(whole, square.group(1).strip(), square.group(2).strip())
     patterns = (
-        r"(.*?\S)\s*/\s*\((.+)\)",      # n/(r/min)
+        r"(.*?\S)\s*/\s*\((.+)\)",  # n/(r/min)
         r"(.*\S)\s*\(((?:[^()]|\([^()]*\))+)\)",  # U (V)
-        r"(.*\S)\s+in\s+(\S.*)",        # U in V
-        r"(.*?\S)\s*[,:]\s*(\S.*)",     # n, r/min
-        r"(.*?\S)\s+/\s+(\S.*)",        # speed / r/min
-        r"([^/]*[^/\s])/(\S.*)",        # U/V
+        r"(.*\S)\s+in\s+(\S.*)",  # U in V
+        r"(.*?\S)\s*[,:]\s*(\S.*)",  # n, r/min
+        r"(.*?\S)\s+/\s+(\S.*)",  # speed / r/min
+        r"([^/]*[^/\s])/(\S.*)",  # U/V
     )
     for pattern in patterns:
         found = re.fullmatch(pattern, whole, flags=re.IGNORECASE)

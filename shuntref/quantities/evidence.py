@@ -28,7 +28,9 @@ def checks() -> Iterator[Check]:
     for slug, row in rows.items():
         name, text = _WORDS[slug]
         wanted, got = float(row["value"].split()[0]), parse_value(name, text)
-        close = abs(got - wanted) <= 2e-15 * abs(wanted)  # the float nearest to the printed value, give or take one step
+        close = abs(got - wanted) <= 2e-15 * abs(
+            wanted
+        )  # the float nearest to the printed value, give or take one step
         yield Check("units", f"{text} is {row['value']}", close, f"{got!r}", f"{row['source']}, {row['clause']}")
     unreadable = []
     for entry in REGISTRY.values():
@@ -36,4 +38,6 @@ def checks() -> Iterator[Check]:
             parse_value(entry.name, entry.example)
         except QuantityError as error:
             unreadable.append(str(error))
-    yield Check("units", f"the examples of all {len(REGISTRY)} quantities are readable", not unreadable, "; ".join(unreadable))
+    yield Check(
+        "units", f"the examples of all {len(REGISTRY)} quantities are readable", not unreadable, "; ".join(unreadable)
+    )

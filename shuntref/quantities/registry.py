@@ -32,6 +32,7 @@ class Quantity:
 
 
 def _rows() -> list[Quantity]:
+    # fmt: off
     q = Quantity
     either = "positive when motoring, negative when the machine generates"
     return [
@@ -178,6 +179,7 @@ def _rows() -> list[Quantity]:
         q("cold_armature_resistance", "R_ac", "R_{ac}", "ohm", "armature circuit at the reference temperature", "0.7 ohm"),
         q("temperature_constant", "k_T", "k_T", "degC", "k in R2/R1 = (k + t2)/(k + t1)", "235 degC"),
     ]
+    # fmt: on
 
 
 REGISTRY: dict[str, Quantity] = {row.name: row for row in _rows()}

@@ -15,8 +15,17 @@ from pathlib import Path
 
 from shuntref.quantities.column_heading import ColumnHeading, looks_like_unit, split_heading
 
-__all__ = ["MAX_BYTES", "MAX_CELL", "MAX_COLUMNS", "MAX_ROWS", "Sheet", "SheetError", "SheetRow", "read_sheet",
-           "read_sheet_file"]
+__all__ = [
+    "MAX_BYTES",
+    "MAX_CELL",
+    "MAX_COLUMNS",
+    "MAX_ROWS",
+    "Sheet",
+    "SheetError",
+    "SheetRow",
+    "read_sheet",
+    "read_sheet_file",
+]
 
 MAX_BYTES = 4_000_000
 MAX_ROWS = 50_000
@@ -85,7 +94,7 @@ class Sheet:
         if not found:
             return text
         number = found.group().rstrip(" ',") if self.decimal == "." else found.group().rstrip(" '.")
-        rest = text[len(number):]
+        rest = text[len(number) :]
         return _point_notation(number, self.decimal, text) + rest
 
     def number(self, cell: str) -> float:
@@ -136,18 +145,25 @@ def _point_notation(number: str, decimal: str, whole: str) -> str:
     if thousands in body or body.count(decimal) > 1:
         name = {".": "a point", ",": "a comma"}
         if body.count(thousands) == 1 and decimal not in body and not _EITHER_WAY.match(body):
-            raise SheetError(f"{whole[:40]!r} has {name[thousands]}, but this sheet writes its decimals with {name[decimal]}; "
-                             "use one of them throughout")
-        raise SheetError(f"{whole[:40]!r} can be read two ways, as this sheet writes its decimals with {name[decimal]}; "
-                         f"write it with {name[decimal]} and without a thousands separator")
+            raise SheetError(
+                f"{whole[:40]!r} has {name[thousands]}, but this sheet writes its decimals with {name[decimal]}; "
+                "use one of them throughout"
+            )
+        raise SheetError(
+            f"{whole[:40]!r} can be read two ways, as this sheet writes its decimals with {name[decimal]}; "
+            f"write it with {name[decimal]} and without a thousands separator"
+        )
     return body.replace(",", ".")
 
 
 def _decode(data: bytes) -> tuple[str, list[str]]:
     if len(data) > MAX_BYTES:
         raise SheetError(f"the file has {len(data)} bytes; at most {MAX_BYTES} are read")
-    for mark, encoding in ((codecs.BOM_UTF8, "utf-8-sig"), (codecs.BOM_UTF16_LE, "utf-16"),
-                           (codecs.BOM_UTF16_BE, "utf-16")):
+    for mark, encoding in (
+        (codecs.BOM_UTF8, "utf-8-sig"),
+        (codecs.BOM_UTF16_LE, "utf-16"),
+        (codecs.BOM_UTF16_BE, "utf-16"),
+    ):
         if data.startswith(mark):
             try:
                 return data.decode(encoding), []
@@ -183,7 +199,7 @@ def _decimal(rows: list[SheetRow], delimiter: str) -> tuple[str, str]:
         for cell in row.cells:
             text = cell.translate(_SPACES).strip()
             found = _LEADING.match(text)
-            if not found or (text[found.end():] and not looks_like_unit(text[found.end():])):
+            if not found or (text[found.end() :] and not looks_like_unit(text[found.end() :])):
                 continue  # a number within a remark says nothing about the sheet
             number = found.group().strip(" '")
             last = max(",.", key=number.rfind)
@@ -195,8 +211,10 @@ def _decimal(rows: list[SheetRow], delimiter: str) -> tuple[str, str]:
     if comma and point:
         comma_wins = len(comma) > len(point) or (len(comma) == len(point) and delimiter == ";")
         sign, odd = (",", point) if comma_wins else (".", comma)
-        return sign, (f"the sheet mixes decimal point and comma; most cells use {sign!r}, so the others "
-                      f"(first on line {odd[0]}) are refused")
+        return sign, (
+            f"the sheet mixes decimal point and comma; most cells use {sign!r}, so the others "
+            f"(first on line {odd[0]}) are refused"
+        )
     if comma or point:
         return ("," if comma else "."), ""
     if undecided:
@@ -286,7 +304,7 @@ def read_sheet(text: str | bytes, source: str = "") -> Sheet:
     told = re.match(r"\"?sep=([;,\t|])\"?[;,\t|]*(?:\r\n|\n|\r|$)", text)
     if told:
         delimiter, skipped = told.group(1), 1
-        text = text[told.end():]
+        text = text[told.end() :]
     else:
         delimiter = _delimiter(lines)
     records = [(line + skipped, cells) for line, cells in _records(text, delimiter)]
@@ -307,17 +325,19 @@ def _sheet(records: list[tuple[int, list[str]]], delimiter: str, notes: list[str
     heading_line, names = filled[start]
     while names and not names[-1]:
         names = names[:-1]
-    body = filled[start + 1:]
+    body = filled[start + 1 :]
     headings = [split_heading(name) for name in names]
     if all(_NUMBER.match(name.translate(_SPACES)) for name in names):
         raise SheetError(f"line {heading_line} holds numbers only; the first line must name the columns")
     if body and not any(h.unit for h in headings):
         cells = body[0][1]
-        bare = [cell.strip("[]() ") for cell in cells[:len(headings)]]
+        bare = [cell.strip("[]() ") for cell in cells[: len(headings)]]
         given = [cell for cell in bare if cell]
         if given and all(looks_like_unit(cell) or cell in "-1" for cell in given):
-            headings = [ColumnHeading(h.text, h.name, unit if unit not in "-1" else "")
-                        for h, unit in zip(headings, bare + [""] * (len(headings) - len(bare)), strict=False)]
+            headings = [
+                ColumnHeading(h.text, h.name, unit if unit not in "-1" else "")
+                for h, unit in zip(headings, bare + [""] * (len(headings) - len(bare)), strict=False)
+            ]
             notes = [*notes, f"line {body[0][0]} was read as a line of units"]
             body = body[1:]
     seen: dict[str, int] = {}
@@ -327,13 +347,24 @@ def _sheet(records: list[tuple[int, list[str]]], delimiter: str, notes: list[str
                 raise SheetError(f"line {heading_line}: column {position} has entries but no heading")
             continue
         if heading.text.casefold() in seen:
-            raise SheetError(f"line {heading_line}: columns {seen[heading.text.casefold()]} and {position} "
-                             f"have the same heading {heading.text!r}")
+            raise SheetError(
+                f"line {heading_line}: columns {seen[heading.text.casefold()]} and {position} "
+                f"have the same heading {heading.text!r}"
+            )
         seen[heading.text.casefold()] = position
     rows = [_row(line, cells, len(headings), delimiter) for line, cells in body]
     decimal, note = _decimal(rows, delimiter)
-    return Sheet(tuple(headings), heading_line, tuple(rows), delimiter, decimal, blank, tuple(sorted(remarks)),
-                 tuple([*notes, note] if note else notes), source)
+    return Sheet(
+        tuple(headings),
+        heading_line,
+        tuple(rows),
+        delimiter,
+        decimal,
+        blank,
+        tuple(sorted(remarks)),
+        tuple([*notes, note] if note else notes),
+        source,
+    )
 
 
 def _row(line: int, cells: list[str], width: int, delimiter: str) -> SheetRow:
@@ -343,7 +374,9 @@ def _row(line: int, cells: list[str], width: int, delimiter: str) -> SheetRow:
     elif any(cells[width:]):
         problem = f"{len(cells)} cells where the heading names {width}"
         if delimiter == ",":
-            problem += "; a decimal comma in a comma-separated sheet must be quoted (or separate the cells by semicolons)"
+            problem += (
+                "; a decimal comma in a comma-separated sheet must be quoted (or separate the cells by semicolons)"
+            )
     return SheetRow(line, tuple((cells + [""] * width)[:width]), problem)
 
 

@@ -63,7 +63,9 @@ def _half_unit(number: str) -> float:
 
 
 def _to_registry(number: str, factor: Decimal, offset: Decimal) -> float:
-    return float(Decimal(number) * factor + offset)  # decimal until here: the float is the one nearest to what was written
+    return float(
+        Decimal(number) * factor + offset
+    )  # decimal until here: the float is the one nearest to what was written
 
 
 def _scale(entry: Quantity, unit: str, text: str, horsepower: str, bare: bool) -> tuple[Decimal, Decimal]:
@@ -113,14 +115,16 @@ def read_value(name: str, text: str, *, horsepower: str = "mechanical", bare: bo
     """
     entry = _entry(name)
     if not isinstance(text, str):
-        raise QuantityError(f"{entry.name} = {text!r:.60}: text with a unit is wanted; write for example {entry.example!r}")
+        raise QuantityError(
+            f"{entry.name} = {text!r:.60}: text with a unit is wanted; write for example {entry.example!r}"
+        )
     if len(text) > LONGEST_TEXT:
         raise _refuse(entry, text, f"a text of {len(text)} characters is not a value")
     clean = text.strip().replace("−", "-")  # the typographic minus of word processors
     match = _NUMBER.match(clean)
     if match is None:
         raise _refuse(entry, text, "this does not begin with a number")
-    rest = clean[match.end():]
+    rest = clean[match.end() :]
     if re.match(r"[,.]?\d|[,.](?=\s|$)", rest):
         raise _refuse(entry, text, "one number with a decimal point is wanted, no thousands separators")
     unit = rest.strip()
@@ -171,11 +175,13 @@ def parse_values(name: str, text: str, *, horsepower: str = "mechanical", bare: 
         return (parse_value(name, text, horsepower=horsepower, bare=bare),)
     items = [item.strip() for item in text.split(",")]
     last = _NUMBER.match(items[-1].replace("−", "-"))
-    unit = items[-1][last.end():].strip() if last else ""
+    unit = items[-1][last.end() :].strip() if last else ""
     values = []
     for item in items:
         number = _NUMBER.fullmatch(item.replace("−", "-"))
-        values.append(parse_value(name, f"{item} {unit}" if number and unit else item, horsepower=horsepower, bare=bare))
+        values.append(
+            parse_value(name, f"{item} {unit}" if number and unit else item, horsepower=horsepower, bare=bare)
+        )
     return tuple(values)
 
 
@@ -216,7 +222,9 @@ def read_assignment(text: str) -> tuple[str, str]:
     """
     name, equals, value = text.partition("=")
     if not equals or not value.strip():
-        raise QuantityError(f"{text[:60]!r}: write name=value with its unit, for example 'added_field_resistance=10 ohm'")
+        raise QuantityError(
+            f"{text[:60]!r}: write name=value with its unit, for example 'added_field_resistance=10 ohm'"
+        )
     return _entry(name.strip()).name, value.strip()
 
 
@@ -276,4 +284,3 @@ def _plain_number(number: float, digits: int) -> str:
         decimals = max(0, digits - 1 - math.floor(math.log10(magnitude)))
         return f"{number:.{decimals}f}"
     return text
-

@@ -250,9 +250,11 @@ def unit_scale(quantity: Quantity, text: str, horsepower: str = "mechanical") ->
     if written.dimension != wanted.dimension:
         raise UnitError(f"{text!r} is not a unit of {quantity.name.replace('_', ' ')} (which is in {quantity.unit})")
     if written.angle not in quantity.angle:
-        raise UnitError(f"{text!r} does not say rad or r, and the two differ by 2 pi; write rad/s, r/s or r/min"
-                        if quantity.angle == (1,) else
-                        f"{text!r} is not a unit of {quantity.name.replace('_', ' ')} (which is in {quantity.unit})")
+        raise UnitError(
+            f"{text!r} does not say rad or r, and the two differ by 2 pi; write rad/s, r/s or r/min"
+            if quantity.angle == (1,)
+            else f"{text!r} is not a unit of {quantity.name.replace('_', ' ')} (which is in {quantity.unit})"
+        )
     return written.factor / wanted.factor, Decimal(0)
 
 

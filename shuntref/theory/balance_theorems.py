@@ -14,16 +14,23 @@ from shuntref.theory.worksheet import Worksheet, solve_for
 
 __all__ = ["THEOREMS"]
 
-_U, _U_s, _k, _T, _R = (s(n) for n in ("supply_voltage", "source_voltage", "k_phi", "electromagnetic_torque",
-                                       "armature_circuit_resistance"))
+_U, _U_s, _k, _T, _R = (
+    s(n) for n in ("supply_voltage", "source_voltage", "k_phi", "electromagnetic_torque", "armature_circuit_resistance")
+)
 _omega, _R_l, _R_ft, _c = s("speed"), s("line_resistance"), s("field_circuit_resistance"), s("flux_constant")
 _T_c, _T_1, _T_2 = s("constant_torque"), s("linear_torque_coefficient"), s("square_torque_coefficient")
 _T_L, _T_0, _I_a = s("load_torque"), s("loss_torque"), s("armature_current")
 _theta, _theta_1, _k_T = s("winding_temperature"), s("reference_temperature"), s("temperature_constant")
 _u, _t = s("voltage_ratio"), s("torque_ratio")
 _POINT = {"supply_voltage": "120", "k_phi": "3/4", "armature_circuit_resistance": "4/5"}
-_SHUNT = {"supply_voltage": "120", "source_voltage": "120", "flux_constant": "1", "field_circuit_resistance": "160",
-          "armature_circuit_resistance": "4/5", "electromagnetic_torque": "6"}
+_SHUNT = {
+    "supply_voltage": "120",
+    "source_voltage": "120",
+    "flux_constant": "1",
+    "field_circuit_resistance": "160",
+    "armature_circuit_resistance": "4/5",
+    "electromagnetic_torque": "6",
+}
 _MOTORING = Case(_T, 1, "electromagnetic_torque")
 
 
@@ -54,8 +61,11 @@ def _root(branch: str) -> sp.Expr:
     return closed_form("speed", load="quadratic", branch=branch)
 
 
-_RISING_LOAD = (Case(_T_2, 1, "square_torque_coefficient"), Case(_T_1, 1, "linear_torque_coefficient"),
-                Case(_k * _U - _T_c * _R, 1, "constant_torque"))
+_RISING_LOAD = (
+    Case(_T_2, 1, "square_torque_coefficient"),
+    Case(_T_1, 1, "linear_torque_coefficient"),
+    Case(_k * _U - _T_c * _R, 1, "constant_torque"),
+)
 
 # --- temperature
 
@@ -112,8 +122,15 @@ _SLACK = sp.Symbol("s", positive=True)  # the size of the line current, in the c
 
 # --- power balance
 
-_LOSSES = ("field-copper-loss", "added-field-loss", "armature-copper-loss", "added-armature-loss", "brush-loss", "line-loss",
-           "rotational-loss")
+_LOSSES = (
+    "field-copper-loss",
+    "added-field-loss",
+    "armature-copper-loss",
+    "added-armature-loss",
+    "brush-loss",
+    "line-loss",
+    "rotational-loss",
+)
 _LOSS_OF = {name: name.replace("-", "_") for name in _LOSSES}
 
 
@@ -122,13 +139,19 @@ def _unbalanced(separate: bool) -> sp.Expr:
     """Input less output less all losses, with every law put in except the torque balance."""
     rest: sp.Expr = s("input_power") - s("output_power") - s("total_loss")
     chain = [
-        ("input-power-separate" if separate else "input-power", "input_power"), ("output-power", "output_power"),
-        ("total-loss", "total_loss"), *_LOSS_OF.items(), ("line-drop", "source_voltage"),
+        ("input-power-separate" if separate else "input-power", "input_power"),
+        ("output-power", "output_power"),
+        ("total-loss", "total_loss"),
+        *_LOSS_OF.items(),
+        ("line-drop", "source_voltage"),
         ("current-sum-separate" if separate else "current-sum", "line_current"),
-        ("field-circuit-resistance", "field_resistance"), ("field-circuit", "field_circuit_resistance"),
+        ("field-circuit-resistance", "field_resistance"),
+        ("field-circuit", "field_circuit_resistance"),
         *(() if separate else (("shunt-connection", "field_voltage"),)),
-        ("armature-circuit-resistance", "armature_resistance"), ("armature-circuit-signed", "supply_voltage"),
-        ("armature-emf", "back_emf"), ("torque", "k_phi"),
+        ("armature-circuit-resistance", "armature_resistance"),
+        ("armature-circuit-signed", "supply_voltage"),
+        ("armature-emf", "back_emf"),
+        ("torque", "k_phi"),
     ]
     for name, unknown in chain:
         rest = rest.subs(s(unknown), solve_for(law(name).equation, s(unknown)))
@@ -155,6 +178,7 @@ def _scaled_separate() -> sp.Expr:
     return speed.subs({_U: _u * _U, _T: _t * _T}, simultaneous=True) - _u * speed
 
 
+# fmt: off
 THEOREMS: tuple[Theorem, ...] = (
     Theorem(
         "quadratic-load",
@@ -282,3 +306,4 @@ THEOREMS: tuple[Theorem, ...] = (
         Margin("torque ratio less the voltage ratio; zero where the speed follows the voltage", _t - _u, "1"),
     ),
 )
+# fmt: on

@@ -64,8 +64,14 @@ def closed_form(
     field_current/(2*reaction_coefficient) + ...
     """
     options: dict[str, object] = {
-        "brush_drop": brush_drop, "line_resistance": line_resistance, "flux": flux, "connection": connection,
-        "reaction": reaction, "detail": detail, "load": load, "branch": branch,
+        "brush_drop": brush_drop,
+        "line_resistance": line_resistance,
+        "flux": flux,
+        "connection": connection,
+        "reaction": reaction,
+        "detail": detail,
+        "load": load,
+        "branch": branch,
     }
     if given is not None:
         options["given"] = given

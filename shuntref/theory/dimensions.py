@@ -143,8 +143,10 @@ def _sum(expression: sp.Expr, known: Mapping[sp.Symbol, Dimension] | None) -> Di
     definite = [(term, dimension) for term, dimension in found if dimension is not None]
     for term, dimension in definite[1:]:
         if _dependencies(dimension) != _dependencies(definite[0][1]):
-            raise DimensionError(f"{expression} adds unlike things: {definite[0][0]} has {_say(definite[0][1])}, "
-                                 f"{term} has {_say(dimension)}")
+            raise DimensionError(
+                f"{expression} adds unlike things: {definite[0][0]} has {_say(definite[0][1])}, "
+                f"{term} has {_say(dimension)}"
+            )
     return definite[0][1] if definite else None
 
 

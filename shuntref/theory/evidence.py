@@ -113,25 +113,37 @@ def checks() -> Iterator[Check]:
 
 def _dimensions() -> Iterator[Check]:
     for name, found in check_all_laws().items():
-        yield Check("dimensions of the laws", f"law {name} has one dimension throughout", found.consistent, found.detail)
+        yield Check(
+            "dimensions of the laws", f"law {name} has one dimension throughout", found.consistent, found.detail
+        )
 
 
 def _steps(derivation: Derivation) -> Iterator[Check]:
     title = heading(derivation)
     for step, holds in zip(derivation.steps, derivation.check(), strict=True):
-        yield Check("derivations, step by step", f"{title}, step {step.number}: {step_words(step)}", holds, text(step.result))
+        yield Check(
+            "derivations, step by step", f"{title}, step {step.number}: {step_words(step)}", holds, text(step.result)
+        )
     yield _dimension_of_result(derivation)
 
 
 def _dimension_of_result(derivation: Derivation) -> Check:
     found = law_dimensions(Law(derivation.quantity, derivation.quantity, derivation.result))
-    return Check("dimensions of the results", f"{heading(derivation)}: the result has the dimension of the quantity",
-                 found.consistent, found.detail)
+    return Check(
+        "dimensions of the results",
+        f"{heading(derivation)}: the result has the dimension of the quantity",
+        found.consistent,
+        found.detail,
+    )
 
 
 def _put_back(derivation: Derivation) -> Check:
-    return Check("closed forms put back", f"{heading(derivation)}: every step put back leaves nothing over",
-                 all(derivation.check()), f"{len(derivation.steps)} steps")
+    return Check(
+        "closed forms put back",
+        f"{heading(derivation)}: every step put back leaves nothing over",
+        all(derivation.check()),
+        f"{len(derivation.steps)} steps",
+    )
 
 
 def _sensitivities() -> Iterator[Check]:
@@ -139,22 +151,42 @@ def _sensitivities() -> Iterator[Check]:
         speed = closed_form("speed", flux=flux, detail="parts")
         for name, implicit in speed_sensitivities(flux, explicit=True).items():
             passed = vanishes(implicit - sp.diff(speed, symbol(name)))
-            yield Check("sensitivities", f"{flux} flux: implicit derivative of the speed by {name} is the explicit one", passed,
-                        "difference is 0" if passed else "difference is not 0")
+            yield Check(
+                "sensitivities",
+                f"{flux} flux: implicit derivative of the speed by {name} is the explicit one",
+                passed,
+                "difference is 0" if passed else "difference is not 0",
+            )
 
 
 def _theorem(theorem: Theorem) -> Iterator[Check]:
     proof = theorem.prove()
     held = sum(step.holds for step in proof.steps)
-    yield Check("theorems proved", f"{theorem.name}: {theorem.statement}", proof.holds,
-                f"{held} of {len(proof.steps)} claims proved; condition: {theorem.condition}")
-    yield Check("theorems without their condition", f"{theorem.name}: the proof fails when the condition is dropped",
-                not theorem.without_condition().prove().holds, theorem.condition)
+    yield Check(
+        "theorems proved",
+        f"{theorem.name}: {theorem.statement}",
+        proof.holds,
+        f"{held} of {len(proof.steps)} claims proved; condition: {theorem.condition}",
+    )
+    yield Check(
+        "theorems without their condition",
+        f"{theorem.name}: the proof fails when the condition is dropped",
+        not theorem.without_condition().prove().holds,
+        theorem.condition,
+    )
     inside, outside = theorem.example(), theorem.counterexample()
-    yield Check("examples of theorems", f"{theorem.name}: where the condition holds, so does the conclusion",
-                inside.condition_holds and not inside.conclusion_fails, _words(inside))
-    yield Check("counterexamples to theorems", f"{theorem.name}: where the condition fails, so does the conclusion",
-                not outside.condition_holds and outside.conclusion_fails, _words(outside))
+    yield Check(
+        "examples of theorems",
+        f"{theorem.name}: where the condition holds, so does the conclusion",
+        inside.condition_holds and not inside.conclusion_fails,
+        _words(inside),
+    )
+    yield Check(
+        "counterexamples to theorems",
+        f"{theorem.name}: where the condition fails, so does the conclusion",
+        not outside.condition_holds and outside.conclusion_fails,
+        _words(outside),
+    )
 
 
 def _words(trial: Counterexample) -> str:

@@ -13,8 +13,9 @@ from shuntref.theory.theorem import Case, Claim, Margin, Theorem, Trial
 
 __all__ = ["THEOREMS"]
 
-_U, _U_f, _k, _T, _R = (s(n) for n in ("supply_voltage", "field_voltage", "k_phi", "electromagnetic_torque",
-                                       "armature_circuit_resistance"))
+_U, _U_f, _k, _T, _R = (
+    s(n) for n in ("supply_voltage", "field_voltage", "k_phi", "electromagnetic_torque", "armature_circuit_resistance")
+)
 _omega, _I_f, _c = s("speed"), s("field_current"), s("flux_constant")
 _R_f, _R_fx, _R_ft = s("field_resistance"), s("added_field_resistance"), s("field_circuit_resistance")
 _k_r, _a, _b = s("remanent_k_phi"), s("froehlich_a"), s("froehlich_b")
@@ -45,8 +46,12 @@ def _curve(flux: str) -> sp.Expr:
 
 
 def _rheostat_slope(flux: str) -> sp.Expr:
-    return sp.diff(closed_form("speed", flux=flux, detail="parts").subs(s("armature_resistance"), _R - s(
-        "added_armature_resistance")), _R_fx)
+    return sp.diff(
+        closed_form("speed", flux=flux, detail="parts").subs(
+            s("armature_resistance"), _R - s("added_armature_resistance")
+        ),
+        _R_fx,
+    )
 
 
 def _rheostat_case(flux: str, sign: int) -> Case:
@@ -55,7 +60,8 @@ def _rheostat_case(flux: str, sign: int) -> Case:
 
 def _ten_ohm_more() -> sp.Expr:
     speed = closed_form("speed", flux="proportional", detail="parts").subs(
-        s("armature_resistance"), _R - s("added_armature_resistance"))
+        s("armature_resistance"), _R - s("added_armature_resistance")
+    )
     return speed.subs(_R_fx, _R_fx + 10) - speed
 
 
@@ -107,15 +113,32 @@ THEOREMS: tuple[Theorem, ...] = (
         sp.Gt(_k * _U, 2 * _T * _R),
         (
             Claim("E - U/2 is (kPhi U - 2 T_e R)/(2 kPhi)", _half_of_the_voltage, "zero"),
-            Claim("E > U/2: the slope of speed against k_phi", _slope, "negative",
-                  (Case(_HALF, 1, "electromagnetic_torque"),)),
-            Claim("E < U/2: the slope of speed against k_phi", _slope, "positive",
-                  (Case(_HALF, -1, "electromagnetic_torque"),)),
-            Claim("E = U/2: the slope of speed against k_phi", _slope, "zero", (Case(_HALF, 0, "electromagnetic_torque"),)),
+            Claim(
+                "E > U/2: the slope of speed against k_phi",
+                _slope,
+                "negative",
+                (Case(_HALF, 1, "electromagnetic_torque"),),
+            ),
+            Claim(
+                "E < U/2: the slope of speed against k_phi",
+                _slope,
+                "positive",
+                (Case(_HALF, -1, "electromagnetic_torque"),),
+            ),
+            Claim(
+                "E = U/2: the slope of speed against k_phi", _slope, "zero", (Case(_HALF, 0, "electromagnetic_torque"),)
+            ),
         ),
-        Trial("speed with a tenth less flux, less speed before", _weaker_by_a_tenth, "positive",
-              _POINT | {"k_phi": "3/4"}, _POINT | {"k_phi": "1/20"}),
-        Margin("back EMF above half of the supply voltage", _U / 2 - _T * _R / _k, "V", "k_phi", lambda: 2 * _T * _R / _U),
+        Trial(
+            "speed with a tenth less flux, less speed before",
+            _weaker_by_a_tenth,
+            "positive",
+            _POINT | {"k_phi": "3/4"},
+            _POINT | {"k_phi": "1/20"},
+        ),
+        Margin(
+            "back EMF above half of the supply voltage", _U / 2 - _T * _R / _k, "V", "k_phi", lambda: 2 * _T * _R / _U
+        ),
     ),
     Theorem(
         "added-field-resistance-and-speed",
@@ -124,15 +147,32 @@ THEOREMS: tuple[Theorem, ...] = (
         "E > U/2, that is kPhi U > 2 T_e R at the k_phi that the added resistance leaves",
         sp.Gt(_c * _U**2, 2 * _T * _R * (_R_f + _R_fx)),
         (
-            *(Claim(f"{flux} flux, E {'>' if sign > 0 else '<' if sign < 0 else '='} U/2: the slope of speed against added "
-                    "field resistance", partial(_rheostat_slope, flux), wanted, (_rheostat_case(flux, sign),))
-              for flux in ("proportional", "froehlich")
-              for sign, wanted in ((1, "positive"), (-1, "negative"), (0, "zero"))),
+            *(
+                Claim(
+                    f"{flux} flux, E {'>' if sign > 0 else '<' if sign < 0 else '='} U/2: the slope of speed against added "
+                    "field resistance",
+                    partial(_rheostat_slope, flux),
+                    wanted,
+                    (_rheostat_case(flux, sign),),
+                )
+                for flux in ("proportional", "froehlich")
+                for sign, wanted in ((1, "positive"), (-1, "negative"), (0, "zero"))
+            ),
         ),
-        Trial("speed with 10 ohm more in the field, less speed before", _ten_ohm_more, "positive",
-              _SHUNT | {"added_field_resistance": "20"}, _SHUNT | {"added_field_resistance": "3000"}),
-        Margin("back EMF above half of the supply voltage", _U / 2 - _T * _R / _k, "V", "added_field_resistance",
-               lambda: _R_ft * _k * _U / (2 * _T * _R) - _R_f),
+        Trial(
+            "speed with 10 ohm more in the field, less speed before",
+            _ten_ohm_more,
+            "positive",
+            _SHUNT | {"added_field_resistance": "20"},
+            _SHUNT | {"added_field_resistance": "3000"},
+        ),
+        Margin(
+            "back EMF above half of the supply voltage",
+            _U / 2 - _T * _R / _k,
+            "V",
+            "added_field_resistance",
+            lambda: _R_ft * _k * _U / (2 * _T * _R) - _R_f,
+        ),
         note="The value at which the direction turns round is for flux in proportion to the field current.",
     ),
     Theorem(
@@ -141,18 +181,38 @@ THEOREMS: tuple[Theorem, ...] = (
         "motoring torque: T_e > 0",
         sp.Gt(_T, 0),
         (
-            Claim("at kPhi = 2 T R/U the speed is the peak speed",
-                  lambda: closed_form("speed").subs(_k, closed_form("peak_k_phi")) - closed_form("peak_speed"), "zero",
-                  (_MOTORING,)),
-            Claim("what a stronger flux falls short of the peak by", _below_the_peak, "positive",
-                  (Case(_HALF, 1, "supply_voltage"), _MOTORING)),
-            Claim("what a weaker flux falls short of the peak by", _below_the_peak, "positive",
-                  (Case(_HALF, -1, "armature_circuit_resistance"), _MOTORING)),
-            Claim("at the peak half of the voltage is back EMF",
-                  lambda: (closed_form("back_emf") - _U / 2).subs(_k, closed_form("peak_k_phi")), "zero", (_MOTORING,)),
+            Claim(
+                "at kPhi = 2 T R/U the speed is the peak speed",
+                lambda: closed_form("speed").subs(_k, closed_form("peak_k_phi")) - closed_form("peak_speed"),
+                "zero",
+                (_MOTORING,),
+            ),
+            Claim(
+                "what a stronger flux falls short of the peak by",
+                _below_the_peak,
+                "positive",
+                (Case(_HALF, 1, "supply_voltage"), _MOTORING),
+            ),
+            Claim(
+                "what a weaker flux falls short of the peak by",
+                _below_the_peak,
+                "positive",
+                (Case(_HALF, -1, "armature_circuit_resistance"), _MOTORING),
+            ),
+            Claim(
+                "at the peak half of the voltage is back EMF",
+                lambda: (closed_form("back_emf") - _U / 2).subs(_k, closed_form("peak_k_phi")),
+                "zero",
+                (_MOTORING,),
+            ),
         ),
-        Trial("peak speed less the speed at this flux", _below_the_peak, "positive", _POINT | {"k_phi": "3/4"},
-              _POINT | {"k_phi": "3/4", "electromagnetic_torque": "-6"}),
+        Trial(
+            "peak speed less the speed at this flux",
+            _below_the_peak,
+            "positive",
+            _POINT | {"k_phi": "3/4"},
+            _POINT | {"k_phi": "3/4", "electromagnetic_torque": "-6"},
+        ),
         Margin("k_phi above the one of the peak", _k - 2 * _T * _R / _U, "V s/rad", "k_phi", lambda: 2 * _T * _R / _U),
     ),
     Theorem(
@@ -164,17 +224,39 @@ THEOREMS: tuple[Theorem, ...] = (
         (
             Claim("the upper root gives the wanted speed", lambda: _reached("upper"), "zero", (_REACHABLE,)),
             Claim("the lower root gives it too", lambda: _reached("lower"), "zero", (_REACHABLE,)),
-            Claim("the upper root has more than half of the voltage as back EMF", lambda: _half_on("upper"), "positive",
-                  (_REACHABLE,)),
-            Claim("the lower root, where it is positive, has less", lambda: _half_on("lower"), "negative",
-                  (_REACHABLE, _BELOW)),
-            Claim("beyond the peak every k_phi, strong or weak, falls short (times its square)", _missing_speed, "positive",
-                  (Case(_DISCRIMINANT, -1, "electromagnetic_torque"), Case(2 * _omega * _k - _U, None, "k_phi"))),
+            Claim(
+                "the upper root has more than half of the voltage as back EMF",
+                lambda: _half_on("upper"),
+                "positive",
+                (_REACHABLE,),
+            ),
+            Claim(
+                "the lower root, where it is positive, has less",
+                lambda: _half_on("lower"),
+                "negative",
+                (_REACHABLE, _BELOW),
+            ),
+            Claim(
+                "beyond the peak every k_phi, strong or weak, falls short (times its square)",
+                _missing_speed,
+                "positive",
+                (Case(_DISCRIMINANT, -1, "electromagnetic_torque"), Case(2 * _omega * _k - _U, None, "k_phi")),
+            ),
         ),
-        Trial("radicand U^2 - 4 omega T R", lambda: _DISCRIMINANT, "positive", _POINT | {"speed": "170"},
-              _POINT | {"speed": "800"}),
-        Margin("peak speed above the wanted speed", _U**2 / (4 * _T * _R) - _omega, "rad/s", "speed",
-               lambda: _U**2 / (4 * _T * _R)),
+        Trial(
+            "radicand U^2 - 4 omega T R",
+            lambda: _DISCRIMINANT,
+            "positive",
+            _POINT | {"speed": "170"},
+            _POINT | {"speed": "800"},
+        ),
+        Margin(
+            "peak speed above the wanted speed",
+            _U**2 / (4 * _T * _R) - _omega,
+            "rad/s",
+            "speed",
+            lambda: _U**2 / (4 * _T * _R),
+        ),
     ),
     Theorem(
         "no-load-speed-of-a-shunt-motor",
@@ -183,18 +265,36 @@ THEOREMS: tuple[Theorem, ...] = (
         "the field lies across the supply, U_f = U, and the flux is proportional",
         sp.Eq(_U_f, _U),
         (
-            Claim("the ideal no-load speed differs from R_ft/c by nothing", _no_load_of_separate_field, "zero",
-                  (Case(_U_f - _U, 0, "field_voltage"),)),
-            Claim("shunt, proportional: slope against the supply voltage", lambda: _no_load_slope(flux="proportional"),
-                  "zero"),
-            Claim("separately excited: slope against the supply voltage",
-                  lambda: _no_load_slope(flux="proportional", connection="separate"), "positive"),
-            Claim("shunt, saturated without remanence: slope against the supply voltage",
-                  lambda: _no_load_slope(flux="froehlich"), "positive", (_NO_REMANENCE,)),
+            Claim(
+                "the ideal no-load speed differs from R_ft/c by nothing",
+                _no_load_of_separate_field,
+                "zero",
+                (Case(_U_f - _U, 0, "field_voltage"),),
+            ),
+            Claim(
+                "shunt, proportional: slope against the supply voltage",
+                lambda: _no_load_slope(flux="proportional"),
+                "zero",
+            ),
+            Claim(
+                "separately excited: slope against the supply voltage",
+                lambda: _no_load_slope(flux="proportional", connection="separate"),
+                "positive",
+            ),
+            Claim(
+                "shunt, saturated without remanence: slope against the supply voltage",
+                lambda: _no_load_slope(flux="froehlich"),
+                "positive",
+                (_NO_REMANENCE,),
+            ),
         ),
-        Trial("ideal no-load speed less R_ft/c", _no_load_of_separate_field, "zero",
-              {"supply_voltage": "120", "field_voltage": "120", "field_circuit_resistance": "160", "flux_constant": "1"},
-              {"supply_voltage": "100", "field_voltage": "120", "field_circuit_resistance": "160", "flux_constant": "1"}),
+        Trial(
+            "ideal no-load speed less R_ft/c",
+            _no_load_of_separate_field,
+            "zero",
+            {"supply_voltage": "120", "field_voltage": "120", "field_circuit_resistance": "160", "flux_constant": "1"},
+            {"supply_voltage": "100", "field_voltage": "120", "field_circuit_resistance": "160", "flux_constant": "1"},
+        ),
         Margin("supply voltage less field voltage; zero in a shunt connection", _U - _U_f, "V"),
     ),
     Theorem(
@@ -204,17 +304,34 @@ THEOREMS: tuple[Theorem, ...] = (
         "no remanence: k_r = 0",
         sp.Eq(_k_r, 0),
         (
-            Claim("the log sensitivity differs from b/(I_f + b) by nothing", _off_log_sensitivity, "zero", (_NO_REMANENCE,)),
+            Claim(
+                "the log sensitivity differs from b/(I_f + b) by nothing",
+                _off_log_sensitivity,
+                "zero",
+                (_NO_REMANENCE,),
+            ),
             Claim("it is positive", _log_sensitivity, "positive", (_NO_REMANENCE,)),
-            Claim("and below 1, that of an unsaturated machine", lambda: 1 - _log_sensitivity(), "positive",
-                  (_NO_REMANENCE,)),
-            Claim("it falls as the field current grows", lambda: sp.diff(_log_sensitivity(), _I_f), "negative",
-                  (_NO_REMANENCE,)),
+            Claim(
+                "and below 1, that of an unsaturated machine",
+                lambda: 1 - _log_sensitivity(),
+                "positive",
+                (_NO_REMANENCE,),
+            ),
+            Claim(
+                "it falls as the field current grows",
+                lambda: sp.diff(_log_sensitivity(), _I_f),
+                "negative",
+                (_NO_REMANENCE,),
+            ),
             Claim("with remanence it is smaller still", _off_log_sensitivity, "negative"),
         ),
-        Trial("log sensitivity less b/(I_f + b)", _off_log_sensitivity, "zero",
-              {"field_current": "3/4", "froehlich_a": "8/5", "froehlich_b": "9/10", "remanent_k_phi": "0"},
-              {"field_current": "3/4", "froehlich_a": "8/5", "froehlich_b": "9/10", "remanent_k_phi": "1/20"}),
+        Trial(
+            "log sensitivity less b/(I_f + b)",
+            _off_log_sensitivity,
+            "zero",
+            {"field_current": "3/4", "froehlich_a": "8/5", "froehlich_b": "9/10", "remanent_k_phi": "0"},
+            {"field_current": "3/4", "froehlich_a": "8/5", "froehlich_b": "9/10", "remanent_k_phi": "1/20"},
+        ),
         Margin("k_phi at zero field current; zero without remanence", _k_r, "V s/rad"),
     ),
 )

@@ -65,7 +65,8 @@ def _current_form(quantity: str) -> Form:
 
 def _net_voltage() -> sp.Expr:
     return solve_for(law("armature-circuit").equation, s("back_emf")) + s("armature_current") * s(
-        "armature_circuit_resistance")
+        "armature_circuit_resistance"
+    )
 
 
 def _froehlich_slope() -> sp.Expr:
@@ -118,8 +119,11 @@ def _current_with_flux_loss() -> sp.Expr:
     return ws.current.rhs
 
 
-_REACTION = (("flux-proportional", "k_phi"), ("effective-field-current", "effective_field_current"),
-             ("reaction-proportional", "reaction_field_current"))
+_REACTION = (
+    ("flux-proportional", "k_phi"),
+    ("effective-field-current", "effective_field_current"),
+    ("reaction-proportional", "reaction_field_current"),
+)
 _POWER = (("armature-circuit", "back_emf"), ("brush-drop-neglected", "brush_drop"))
 
 #: formula name -> what the laws give for it, derived when called
@@ -171,16 +175,19 @@ FORMULA_FORMS: dict[str, Form] = {
     "speed_with_quadratic_torque": _closed("speed", load="quadratic"),
     "speed_with_constant_power": _closed("speed", load="constant_power"),
     # flux that depends on the armature current
-    "armature_current_with_reaction": _closed("armature_current", flux="proportional", reaction=True,
-                                              detail="field_current"),
-    "armature_current_beyond_reaction_peak": _closed("armature_current", flux="proportional", reaction=True,
-                                                     detail="field_current", branch="upper"),
+    "armature_current_with_reaction": _closed(
+        "armature_current", flux="proportional", reaction=True, detail="field_current"
+    ),
+    "armature_current_beyond_reaction_peak": _closed(
+        "armature_current", flux="proportional", reaction=True, detail="field_current", branch="upper"
+    ),
     "armature_current_behind_line": _closed("armature_current", flux="proportional", line_resistance=True),
     "armature_current_with_flux_loss": _current_with_flux_loss,
     "peak_armature_current_with_reaction": _at_peak("torque", _REACTION, "electromagnetic_torque", "armature_current"),
     "peak_torque_with_reaction": _closed("peak_torque", detail="field_current"),
-    "peak_torque_with_flux_loss": _at_peak("torque", (("flux-loss", "k_phi"),), "electromagnetic_torque",
-                                           "electromagnetic_torque"),
+    "peak_torque_with_flux_loss": _at_peak(
+        "torque", (("flux-loss", "k_phi"),), "electromagnetic_torque", "electromagnetic_torque"
+    ),
     # sizing
     "k_phi_for_speed": _closed("k_phi"),
     "k_phi_for_speed_weak_field": _closed("k_phi", branch="lower"),
@@ -193,7 +200,8 @@ FORMULA_FORMS: dict[str, Form] = {
     # powers and losses
     "input_power_shunt": _law("input-power", "input_power"),
     "input_power_separate": lambda: solve_for(law("input-power-separate").equation, s("input_power")).subs(
-        s("line_current"), solve_for(law("current-sum-separate").equation, s("line_current"))),
+        s("line_current"), solve_for(law("current-sum-separate").equation, s("line_current"))
+    ),
     "field_copper_loss": _law("field-copper-loss", "field_copper_loss"),
     "added_field_loss": _law("added-field-loss", "added_field_loss"),
     "armature_copper_loss": _law("armature-copper-loss", "armature_copper_loss"),
@@ -277,7 +285,9 @@ def numeric_form(name: str, parameters: Sequence[str]) -> Callable[..., object]:
         form = sp.cancel(form)
     rest = form.free_symbols - set(stands)
     if rest:
-        raise ValueError(f"{name}: the derived form depends on {', '.join(sorted(map(str, rest)))} beyond its arguments")
+        raise ValueError(
+            f"{name}: the derived form depends on {', '.join(sorted(map(str, rest)))} beyond its arguments"
+        )
     function: Callable[..., object] = sp.lambdify(stands, form, modules="mpmath")
     return function
 

@@ -20,14 +20,23 @@ __all__ = ["general_state", "holds_in_state"]
 
 # law, and the quantity that it gives once the earlier ones are known
 _CHAIN = (
-    ("effective-field-current", "effective_field_current"), ("flux-proportional", "flux_constant"),
-    ("flux-froehlich", "froehlich_a"), ("armature-emf", "back_emf"), ("torque", "electromagnetic_torque"),
-    ("armature-circuit-resistance", "armature_circuit_resistance"), ("armature-circuit", "supply_voltage"),
-    ("field-circuit", "field_circuit_resistance"), ("field-circuit-resistance", "field_resistance"),
-    ("line-drop", "source_voltage"), ("torque-balance", "load_torque"), ("speed-conversion", "speed_rpm"),
-    ("load-quadratic", "constant_torque"), ("flux-loss", "undisturbed_k_phi"),
+    ("effective-field-current", "effective_field_current"),
+    ("flux-proportional", "flux_constant"),
+    ("flux-froehlich", "froehlich_a"),
+    ("armature-emf", "back_emf"),
+    ("torque", "electromagnetic_torque"),
+    ("armature-circuit-resistance", "armature_circuit_resistance"),
+    ("armature-circuit", "supply_voltage"),
+    ("field-circuit", "field_circuit_resistance"),
+    ("field-circuit-resistance", "field_resistance"),
+    ("line-drop", "source_voltage"),
+    ("torque-balance", "load_torque"),
+    ("speed-conversion", "speed_rpm"),
+    ("load-quadratic", "constant_torque"),
+    ("flux-loss", "undisturbed_k_phi"),
     ("starting-resistance", "starting_resistance"),
-    ("starting-current", "starting_current"), ("winding-temperature", "winding_resistance"),
+    ("starting-current", "starting_current"),
+    ("winding-temperature", "winding_resistance"),
 )
 
 # The free quantities at one point of each branch: ordinary running; a field weaker than that of the peak speed; a
@@ -41,12 +50,23 @@ _POINTS = {
     "backward root": {"armature_current": "7", "field_current": "3/4", "k_phi": "3/5", "speed": "-20000"},
 }
 _REST = {
-    "armature_resistance": "4/5", "added_armature_resistance": "1/5", "added_field_resistance": "20",
-    "line_resistance": "1/10", "brush_drop": "2", "loss_torque": "1/4", "reaction_coefficient": "1/2000",
-    "remanent_k_phi": "1/50", "froehlich_b": "9/10", "linear_torque_coefficient": "1/500",
-    "square_torque_coefficient": "1/100000", "constant_power": "5",
-    "temperature_constant": "235", "reference_temperature": "20",
-    "winding_temperature": "75", "reference_resistance": "160", "field_voltage": "110",
+    "armature_resistance": "4/5",
+    "added_armature_resistance": "1/5",
+    "added_field_resistance": "20",
+    "line_resistance": "1/10",
+    "brush_drop": "2",
+    "loss_torque": "1/4",
+    "reaction_coefficient": "1/2000",
+    "remanent_k_phi": "1/50",
+    "froehlich_b": "9/10",
+    "linear_torque_coefficient": "1/500",
+    "square_torque_coefficient": "1/100000",
+    "constant_power": "5",
+    "temperature_constant": "235",
+    "reference_temperature": "20",
+    "winding_temperature": "75",
+    "reference_resistance": "160",
+    "field_voltage": "110",
 }
 
 
@@ -87,11 +107,16 @@ def general_state(assumptions: frozenset[str] = frozenset()) -> dict[str, sp.Exp
     if "ideal-no-load" in assumptions:
         state["armature_current"] = sp.Integer(0)
     if "peak-speed" in assumptions:  # half of the voltage left by the brushes is dropped in the armature circuit
-        state["speed"] = symbol("armature_current") * (symbol("armature_resistance")
-                                                       + symbol("added_armature_resistance")) / symbol("k_phi")
+        state["speed"] = (
+            symbol("armature_current")
+            * (symbol("armature_resistance") + symbol("added_armature_resistance"))
+            / symbol("k_phi")
+        )
     if "peak-torque" in assumptions:
         state["armature_current"] = symbol("field_current") / (2 * symbol("reaction_coefficient"))
-    give("reaction-proportional" if "reaction-proportional" in assumptions else "reaction-none", "reaction_field_current")
+    give(
+        "reaction-proportional" if "reaction-proportional" in assumptions else "reaction-none", "reaction_field_current"
+    )
     give("current-sum-separate" if "current-sum-separate" in assumptions else "current-sum", "line_current")
     signed = "armature-circuit-signed" in assumptions  # stated only where the current is zero
     if "shunt-connection" not in assumptions and "current-sum-separate" in assumptions:

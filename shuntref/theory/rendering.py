@@ -36,21 +36,31 @@ def heading(derivation: Derivation) -> str:
     if o.line_resistance:
         said.append("behind a line resistance")
     if o.flux != "general":
-        said.append({"proportional": "flux in proportion to the field current",
-                     "froehlich": "flux on Froehlich's curve"}[o.flux])
+        said.append(
+            {"proportional": "flux in proportion to the field current", "froehlich": "flux on Froehlich's curve"}[
+                o.flux
+            ]
+        )
     if o.reaction:
         said.append("armature reaction in proportion to the armature current")
     if o.load != "torque":
-        said.append({"quadratic": "torque a quadratic in the speed",
-                     "constant_power": "load with a part of constant power"}[o.load])
+        said.append(
+            {"quadratic": "torque a quadratic in the speed", "constant_power": "load with a part of constant power"}[
+                o.load
+            ]
+        )
     if o.branch:
         said.append(f"{o.branch} root")
     return ", ".join(said)
 
 
 def _words(name: str) -> str:
-    return {"k_phi": "k phi", "peak_k_phi": "k phi at the peak of the speed", "back_emf": "back EMF",
-            "speed_rpm": "speed in r/min"}.get(name, name.replace("_", " "))
+    return {
+        "k_phi": "k phi",
+        "peak_k_phi": "k phi at the peak of the speed",
+        "back_emf": "back EMF",
+        "speed_rpm": "speed in r/min",
+    }.get(name, name.replace("_", " "))
 
 
 def step_words(step: Step, write: str = "text") -> str:
@@ -65,6 +75,7 @@ def step_words(step: Step, write: str = "text") -> str:
     >>> print(step_words(steps[3]))
     Solve for omega
     """
+
     def symbol_of(match: re.Match[str]) -> str:
         entry = REGISTRY[match.group(1)]
         return entry.symbol if write == "text" else f"${entry.latex}$"
@@ -137,16 +148,24 @@ def _as_text(derivation: Derivation) -> str:
     rows = legend(derivation)
     lines.append("Symbols")
     widths = [max(len(row[i]) for row in rows) for i in (1, 2)]
-    lines += [f"  {symbol:<{widths[0]}}  [{unit}]{' ' * (widths[1] - len(unit))}  {meaning} ({name})"
-              for name, symbol, unit, meaning in rows]
+    lines += [
+        f"  {symbol:<{widths[0]}}  [{unit}]{' ' * (widths[1] - len(unit))}  {meaning} ({name})"
+        for name, symbol, unit, meaning in rows
+    ]
     return "\n".join(lines) + "\n"
 
 
 def _equation(step: Step, wide: int) -> list[str]:
     left = text(step.result.lhs)
     start = f"        {left:>{wide}} = "
-    return textwrap.wrap(text(step.result.rhs), _WIDTH, initial_indent=start, subsequent_indent=" " * len(start),
-                         break_long_words=False, break_on_hyphens=False)
+    return textwrap.wrap(
+        text(step.result.rhs),
+        _WIDTH,
+        initial_indent=start,
+        subsequent_indent=" " * len(start),
+        break_long_words=False,
+        break_on_hyphens=False,
+    )
 
 
 def _as_markdown(derivation: Derivation) -> str:
@@ -157,8 +176,9 @@ def _as_markdown(derivation: Derivation) -> str:
     if derivation.conditions:
         lines += ["Holds for: " + "; ".join(derivation.conditions) + ".", ""]
     lines += ["| symbol | unit | meaning | name |", "|---|---|---|---|"]
-    lines += [f"| ${quantity(name).latex}$ | {unit} | {meaning} | `{name}` |"
-              for name, _, unit, meaning in legend(derivation)]
+    lines += [
+        f"| ${quantity(name).latex}$ | {unit} | {meaning} | `{name}` |" for name, _, unit, meaning in legend(derivation)
+    ]
     return "\n".join(lines) + "\n"
 
 
@@ -170,8 +190,10 @@ def _as_latex(derivation: Derivation) -> str:
     if derivation.conditions:
         lines.append("Holds for: " + "; ".join(derivation.conditions) + ".")
     lines += ["", r"\medskip", r"\noindent\begin{tabular}{lll}", r"symbol & unit & meaning \\ \hline"]
-    lines += [rf"${quantity(name).latex}$ & ${unit_latex(name)}$ & {_escaped(meaning)} \\"
-              for name, _, _, meaning in legend(derivation)]
+    lines += [
+        rf"${quantity(name).latex}$ & ${unit_latex(name)}$ & {_escaped(meaning)} \\"
+        for name, _, _, meaning in legend(derivation)
+    ]
     lines.append(r"\end{tabular}")
     return "\n".join(lines) + "\n"
 

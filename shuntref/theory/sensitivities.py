@@ -45,23 +45,31 @@ def _given(flux: str, brush_drop: bool, line_resistance: bool, connection: str, 
     names += ["field_voltage"] * (connection == "separate")
     names += ["field_resistance", "added_field_resistance", "armature_resistance", "added_armature_resistance"]
     names += ["line_resistance"] * line_resistance + ["brush_drop"] * brush_drop
-    names += {"general": [], "proportional": ["flux_constant"],
-              "froehlich": ["remanent_k_phi", "froehlich_a", "froehlich_b"]}[flux]
+    names += {
+        "general": [],
+        "proportional": ["flux_constant"],
+        "froehlich": ["remanent_k_phi", "froehlich_a", "froehlich_b"],
+    }[flux]
     names += ["reaction_coefficient"] * reaction
     return (*names, "electromagnetic_torque")
 
 
 @lru_cache(maxsize=64)
-def _system(flux: str, brush_drop: bool, line_resistance: bool, connection: str,
-            reaction: bool) -> tuple[sp.Expr, tuple[tuple[sp.Symbol, sp.Expr], ...]]:
+def _system(
+    flux: str, brush_drop: bool, line_resistance: bool, connection: str, reaction: bool
+) -> tuple[sp.Expr, tuple[tuple[sp.Symbol, sp.Expr], ...]]:
     """The speed, and (unknown, residual that vanishes) for each unknown, over the given quantities and the unknowns."""
     current, supply = s("armature_current"), s("supply_voltage")
     field_voltage = supply if connection == "shunt" else s("field_voltage")
-    totals = {s(f"{which}_circuit_resistance"): s(f"{which}_resistance") + s(f"added_{which}_resistance")
-              for which in ("armature", "field")}
+    totals = {
+        s(f"{which}_circuit_resistance"): s(f"{which}_resistance") + s(f"added_{which}_resistance")
+        for which in ("armature", "field")
+    }
     field_current = closed_form("field_current", connection="separate").subs(s("field_voltage"), field_voltage)
     field_current = field_current.subs(totals)
-    lost = solve_for(law("reaction-proportional" if reaction else "reaction-none").equation, s("reaction_field_current"))
+    lost = solve_for(
+        law("reaction-proportional" if reaction else "reaction-none").equation, s("reaction_field_current")
+    )
     k_phi = _flux_of(field_current - lost, flux)
     ws = Worksheet()
     ws.state("armature-circuit")
@@ -86,8 +94,9 @@ def _name_the_curve(expression: sp.Expr) -> sp.Expr:
 
 
 @lru_cache(maxsize=64)
-def _derivatives(flux: str, brush_drop: bool, line_resistance: bool, connection: str,
-                 reaction: bool) -> dict[str, sp.Expr]:
+def _derivatives(
+    flux: str, brush_drop: bool, line_resistance: bool, connection: str, reaction: bool
+) -> dict[str, sp.Expr]:
     speed, unknowns = _system(flux, brush_drop, line_resistance, connection, reaction)
     symbols = [x for x, _ in unknowns]
     residuals = [residual for _, residual in unknowns]
@@ -97,8 +106,9 @@ def _derivatives(flux: str, brush_drop: bool, line_resistance: bool, connection:
     found: dict[str, sp.Expr] = {}
     for name in _given(flux, brush_drop, line_resistance, connection, reaction):
         direct = _name_the_curve(sp.diff(speed, s(name)))
-        through = sum((w * _name_the_curve(sp.diff(f, s(name))) for w, f in zip(adjoint, residuals, strict=True)),
-                      sp.Integer(0))
+        through = sum(
+            (w * _name_the_curve(sp.diff(f, s(name))) for w, f in zip(adjoint, residuals, strict=True)), sp.Integer(0)
+        )
         found[name] = direct - through
     return found
 
@@ -106,7 +116,9 @@ def _derivatives(flux: str, brush_drop: bool, line_resistance: bool, connection:
 @lru_cache(maxsize=64)
 def _unknown_forms(flux: str, line_resistance: bool, connection: str, reaction: bool) -> dict[str, sp.Expr]:
     """Closed forms of the unknowns in terms of the given quantities, as far as there are any."""
-    options = Options(flux=flux, line_resistance=line_resistance, connection=connection, reaction=reaction, detail="parts")
+    options = Options(
+        flux=flux, line_resistance=line_resistance, connection=connection, reaction=reaction, detail="parts"
+    )
     forms: dict[str, sp.Expr] = {}
     if flux == "general" or (reaction and line_resistance):
         return forms
@@ -178,8 +190,10 @@ def speed_sensitivities(
     if explicit:
         forms = _unknown_forms(flux, line_resistance, connection, reaction)
         if not forms:
-            raise ValueError("no explicit sensitivities: the current is not known in closed form for general flux, nor with "
-                             "armature reaction behind a line")
+            raise ValueError(
+                "no explicit sensitivities: the current is not known in closed form for general flux, nor with "
+                "armature reaction behind a line"
+            )
         for unknown in ("armature_current", "supply_voltage"):  # the current first, it contains the voltage
             if unknown in forms:
                 found = {name: form.subs(s(unknown), forms[unknown]) for name, form in found.items()}
@@ -284,8 +298,14 @@ def numeric_sensitivities(
     ...             added_armature_resistance=0.0, flux_constant=1.0, electromagnetic_torque=6.0), 6)
     0.893333
     """
-    forms = speed_sensitivities(flux, brush_drop=brush_drop, line_resistance=line_resistance, connection=connection,
-                                reaction=reaction, logarithmic=logarithmic)
+    forms = speed_sensitivities(
+        flux,
+        brush_drop=brush_drop,
+        line_resistance=line_resistance,
+        connection=connection,
+        reaction=reaction,
+        logarithmic=logarithmic,
+    )
     unknowns = _unknown_forms(flux, line_resistance, connection, reaction)
     return {name: _Evaluated(form, unknowns) for name, form in forms.items()}
 

@@ -20,13 +20,34 @@ from shuntref.theory.notation import text
 from shuntref.theory.symbols import symbol
 from shuntref.theory.worksheet import solve_for
 
-__all__ = ["EITHER_SIGN", "Case", "Claim", "Counterexample", "Margin", "MarginAt", "Proof", "ProofStep", "Theorem", "Trial"]
+__all__ = [
+    "EITHER_SIGN",
+    "Case",
+    "Claim",
+    "Counterexample",
+    "Margin",
+    "MarginAt",
+    "Proof",
+    "ProofStep",
+    "Theorem",
+    "Trial",
+]
 
 #: quantities of which both signs occur; all others are positive in a proof
-EITHER_SIGN = frozenset({
-    "electromagnetic_torque", "load_torque", "loss_torque", "armature_current", "line_current", "winding_temperature",
-    "reference_temperature", "constant_torque", "linear_torque_coefficient", "square_torque_coefficient",
-})
+EITHER_SIGN = frozenset(
+    {
+        "electromagnetic_torque",
+        "load_torque",
+        "loss_torque",
+        "armature_current",
+        "line_current",
+        "winding_temperature",
+        "reference_temperature",
+        "constant_torque",
+        "linear_torque_coefficient",
+        "square_torque_coefficient",
+    }
+)
 
 _SIGNS = {"positive": 1, "negative": -1, "zero": 0}
 
@@ -188,8 +209,12 @@ class Theorem:
         >>> THEOREMS["peak-speed"].without_condition().prove().holds
         False
         """
-        return replace(self, condition="none", condition_expr=sp.true,
-                       claims=tuple(replace(claim, cases=()) for claim in self.claims))
+        return replace(
+            self,
+            condition="none",
+            condition_expr=sp.true,
+            claims=tuple(replace(claim, cases=()) for claim in self.claims),
+        )
 
     def counterexample(self) -> Counterexample:
         """Evaluate the conclusion where the condition does not hold.
@@ -219,8 +244,14 @@ class Theorem:
         values = {name: sp.Rational(number) for name, number in written.items()}
         number = sp.expand(at_point(self.trial.expression(), values))
         condition = self.condition_expr.subs({symbol(name): value for name, value in values.items()})
-        return Counterexample(self.trial.words, values, bool(condition == sp.true), number, self.trial.claimed,
-                              bool(sp.sign(number) != _SIGNS[self.trial.claimed]))
+        return Counterexample(
+            self.trial.words,
+            values,
+            bool(condition == sp.true),
+            number,
+            self.trial.claimed,
+            bool(sp.sign(number) != _SIGNS[self.trial.claimed]),
+        )
 
     @cached_property
     def _margin_functions(self) -> tuple[sp.Expr, sp.Expr | None]:
@@ -287,8 +318,10 @@ def _prove(claim: Claim) -> ProofStep:
 
 def _with_totals(values: Mapping[str, float]) -> dict[str, float]:
     known = {name: float(value) for name, value in values.items()}
-    for total, parts in (("armature_circuit_resistance", ("armature_resistance", "added_armature_resistance")),
-                         ("field_circuit_resistance", ("field_resistance", "added_field_resistance"))):
+    for total, parts in (
+        ("armature_circuit_resistance", ("armature_resistance", "added_armature_resistance")),
+        ("field_circuit_resistance", ("field_resistance", "added_field_resistance")),
+    ):
         if total not in known and parts[0] in known:
             known[total] = known[parts[0]] + known.get(parts[1], 0.0)
     if "brush_drop" in known and "supply_voltage" in known:

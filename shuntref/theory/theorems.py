@@ -34,7 +34,10 @@ __all__ = [
 THEOREMS: dict[str, Theorem] = {
     entry.name: entry
     for entry in (
-        *speed_theorems.THEOREMS, *field_theorems.THEOREMS, *current_theorems.THEOREMS, *balance_theorems.THEOREMS,
+        *speed_theorems.THEOREMS,
+        *field_theorems.THEOREMS,
+        *current_theorems.THEOREMS,
+        *balance_theorems.THEOREMS,
     )
 }
 
@@ -87,5 +90,7 @@ def ruling_theorem(changed: str) -> Theorem:
     'added-field-resistance-and-speed'
     """
     if changed not in RULING:
-        raise ValueError(f"no theorem says what a change of {str(changed)[:60]!r} does; there is one for {', '.join(RULING)}")
+        raise ValueError(
+            f"no theorem says what a change of {str(changed)[:60]!r} does; there is one for {', '.join(RULING)}"
+        )
     return THEOREMS[RULING[changed]]

@@ -146,8 +146,9 @@ def supply_behind_line(ws: Worksheet, o: Options) -> None:
     whole = Options(flux=o.flux, connection=o.connection)
     field_side(ws, whole)
     flux_curve(ws, whole)
-    several = o.shunt and ((o.flux == "froehlich" and o.given != "current")
-                           or (o.flux == "proportional" and o.given == "torque"))
+    several = o.shunt and (
+        (o.flux == "froehlich" and o.given != "current") or (o.flux == "proportional" and o.given == "torque")
+    )
     ws.solve("supply_voltage", "upper" if several else "")
     ws.keep("supply")
 

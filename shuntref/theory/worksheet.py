@@ -13,16 +13,39 @@ from shuntref.theory.symbols import symbol
 __all__ = ["Step", "Worksheet", "solve_for"]
 
 # One ordinary motoring point, exact numbers; used only to tell the larger of two roots from the smaller.
-_ORDINARY = {name: sp.Rational(text) for name, text in (
-    ("supply_voltage", "120"), ("source_voltage", "121"), ("field_voltage", "120"), ("field_resistance", "160"),
-    ("added_field_resistance", "20"), ("field_circuit_resistance", "180"), ("armature_resistance", "4/5"),
-    ("added_armature_resistance", "1/5"), ("armature_circuit_resistance", "1"), ("line_resistance", "1/10"),
-    ("brush_drop", "2"), ("field_current", "2/3"), ("k_phi", "7/10"), ("flux_constant", "21/20"),
-    ("remanent_k_phi", "1/50"), ("froehlich_a", "8/5"), ("froehlich_b", "9/10"), ("reaction_coefficient", "1/250"),
-    ("speed", "160"), ("electromagnetic_torque", "5"), ("load_torque", "9/2"), ("loss_torque", "1/2"),
-    ("undisturbed_k_phi", "7/10"), ("flux_loss_per_ampere", "1/1000"), ("constant_power", "100"),
-    ("constant_torque", "1"), ("linear_torque_coefficient", "1/100"), ("square_torque_coefficient", "1/10000"),
-)}
+_ORDINARY = {
+    name: sp.Rational(text)
+    for name, text in (
+        ("supply_voltage", "120"),
+        ("source_voltage", "121"),
+        ("field_voltage", "120"),
+        ("field_resistance", "160"),
+        ("added_field_resistance", "20"),
+        ("field_circuit_resistance", "180"),
+        ("armature_resistance", "4/5"),
+        ("added_armature_resistance", "1/5"),
+        ("armature_circuit_resistance", "1"),
+        ("line_resistance", "1/10"),
+        ("brush_drop", "2"),
+        ("field_current", "2/3"),
+        ("k_phi", "7/10"),
+        ("flux_constant", "21/20"),
+        ("remanent_k_phi", "1/50"),
+        ("froehlich_a", "8/5"),
+        ("froehlich_b", "9/10"),
+        ("reaction_coefficient", "1/250"),
+        ("speed", "160"),
+        ("electromagnetic_torque", "5"),
+        ("load_torque", "9/2"),
+        ("loss_torque", "1/2"),
+        ("undisturbed_k_phi", "7/10"),
+        ("flux_loss_per_ampere", "1/1000"),
+        ("constant_power", "100"),
+        ("constant_torque", "1"),
+        ("linear_torque_coefficient", "1/100"),
+        ("square_torque_coefficient", "1/10000"),
+    )
+}
 
 
 # A result of more operations than this is left as it is: factoring it takes long and makes it no easier to read.
@@ -83,7 +106,9 @@ def solve_for(equation: sp.Eq, unknown: sp.Symbol, branch: str = "") -> sp.Expr:
     if len(roots) == 1:
         return _tidy(roots[0])
     if len(roots) != 2 or branch not in ("upper", "lower"):
-        raise ValueError(f"solving for {unknown}: {len(roots)} roots, branch {branch!r}; give branch 'upper' or 'lower'")
+        raise ValueError(
+            f"solving for {unknown}: {len(roots)} roots, branch {branch!r}; give branch 'upper' or 'lower'"
+        )
     # A quadratic's roots keep their order as long as they are real and the leading coefficient keeps its sign.
     first, second = (at_point(root, _ORDINARY) for root in roots)
     larger = bool(first > second)
@@ -167,8 +192,15 @@ class Worksheet:
         """The equation last arrived at."""
         return self.steps[-1].result
 
-    def _add(self, law_name: str, kind: str, operation: str, result: sp.Eq, before: sp.Eq | None = None,
-             applied: sp.Eq | None = None) -> None:
+    def _add(
+        self,
+        law_name: str,
+        kind: str,
+        operation: str,
+        result: sp.Eq,
+        before: sp.Eq | None = None,
+        applied: sp.Eq | None = None,
+    ) -> None:
         self.steps.append(Step(len(self.steps) + 1, law_name, kind, operation, result, before, applied))
 
     def state(self, law_name: str) -> None:
@@ -216,8 +248,13 @@ class Worksheet:
         """Set the derivative of the solved right-hand side to zero, to find where it peaks."""
         before = self.current
         slope = sp.factor(sp.diff(before.rhs, symbol(wrt)))
-        self._add("", "differentiate", f"differentiate {{{before.lhs.name}}} with respect to {{{wrt}}} and set to zero",
-                  sp.Eq(slope, 0, evaluate=False), before)
+        self._add(
+            "",
+            "differentiate",
+            f"differentiate {{{before.lhs.name}}} with respect to {{{wrt}}} and set to zero",
+            sp.Eq(slope, 0, evaluate=False),
+            before,
+        )
 
     def name(self, new: str) -> None:
         """Give the solved quantity the name it has at this special point."""
