@@ -143,7 +143,7 @@ def _rows() -> list[Quantity]:
         q("added_field_loss", "P_fx", "P_{fx}", "W", "loss in the added field resistance", "11 W"),
         q("armature_copper_loss", "P_a", "P_a", "W", "loss in the armature resistance", "58 W"),
         q("added_armature_loss", "P_ax", "P_{ax}", "W", "loss in the added armature resistance", "700 W"),
-        q("copper_loss", "P_cu", "P_\\mathrm{cu}", "W", "loss in armature and field circuits together, rheostats included", "690 W"),
+        q("copper_loss", "P_cu", "P_\\mathrm{cu}", "W", "loss in both circuits together, rheostats included", "690 W"),
         q("brush_loss", "P_b", "P_b", "W", "brush drop times armature current", "17 W"),
         q("line_loss", "P_l", "P_l", "W", "loss in the line resistance", "9 W"),
         q("rotational_loss", "P_0", "P_0", "W", "loss torque times speed", "60 W"),
