@@ -11,8 +11,7 @@ Importing the package loads no third-party module; what is named below is loaded
 
 from __future__ import annotations
 
-import importlib
-from typing import TYPE_CHECKING, Any
+TYPE_CHECKING = False  # as typing has it, without the cost of importing typing
 
 __version__ = "0.1.0"
 
@@ -43,6 +42,8 @@ _PUBLIC = {
 __all__ = ["__version__", *_PUBLIC]
 
 if TYPE_CHECKING:
+    from typing import Any
+
     from shuntref.model.flux import FroehlichFlux, ProportionalFlux, TableFlux
     from shuntref.model.load import ConstantPower, ConstantTorque, ProportionalTorque, SquareTorque, UserLoad
     from shuntref.model.machine import Machine
@@ -57,6 +58,8 @@ def __getattr__(name: str) -> Any:
     module = _PUBLIC.get(name)
     if module is None:
         raise AttributeError(f"module 'shuntref' has no attribute {name!r}")
+    import importlib
+
     return getattr(importlib.import_module(module), name)
 
 
