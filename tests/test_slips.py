@@ -188,6 +188,9 @@ def test_the_practice_exercises_agree_with_arithmetic_by_hand() -> None:
     power = (220.0 - 15.0) * 30.0
     current = (220.0 - math.sqrt(220.0**2 - 6.0 * power)) / 3.0
     assert value("winder-of-constant-power", "current") == pytest.approx(current, rel=1e-12)
+    terminal = 230.0 - 25.0 * 0.4
+    assert value("long-cable", "emf") == pytest.approx(terminal - 0.5 * (25.0 - terminal / 115.0), rel=1e-12)
+    assert value("long-cable", "power") == pytest.approx(230.0 * 25.0, rel=1e-12)
     lowering = 1000.0 * (240.0 + 10.0 + 2.0) / (240.0 - 10.0 - 2.0)
     assert value("hoist-that-lowers", "speed") == pytest.approx(lowering, rel=1e-12)
 

@@ -64,7 +64,7 @@ def _slipped(key: _Key) -> Mapping[str, tuple[SlippedAnswer, ...]]:
     rows: dict[str, list[SlippedAnswer]] = {name: [] for name in exercise.answers}
     for entry in catalogue().values():
         for way in entry.apply(exercise):
-            if way.laws and not used & set(way.laws):
+            if way.laws and way.exercise is exercise and not used & set(way.laws):
                 continue  # a law that the solution does not rest on cannot be broken in it
             values = _values(way)
             for name in exercise.answers:

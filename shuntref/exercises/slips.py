@@ -101,6 +101,7 @@ COMMONEST: tuple[str, ...] = (
     "flux-kept-though-field-changed",
     "armature-current-kept-though-flux-changed",
     "total-resistance-for-added",
+    "added-resistance-forgotten",
     "brush-drop-forgotten",
     "brush-drop-doubled",
     "shaft-for-developed",

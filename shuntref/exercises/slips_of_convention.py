@@ -115,20 +115,25 @@ def _re_read(entries: Entries, convention: str) -> dict[str, Entry]:
     return changed
 
 
-def _no_load_copper(exercise: Exercise) -> Iterator[Slipped]:
-    """The no-load armature loss counted as rotational loss, or taken off where the text counts it."""
+def _no_load(exercise: Exercise, *toggled: str) -> Iterator[Slipped]:
+    """Other things neglected in the no-load states than the exercise says."""
     states = {}
-    changed = False
     for name, state in exercise.states.items():
-        output = state.entries.get("output_power")
-        torque = state.entries.get("load_torque")
-        if any(entry is not None and entry.value == 0.0 for entry in (output, torque)):
-            states[name] = replace(state, neglect=state.neglect ^ {"armature-drop"})
-            changed = True
-        else:
-            states[name] = state
-    if changed:
-        yield Slipped(replace(exercise, states=states))
+        light = (state.entries.get("output_power"), state.entries.get("load_torque"))
+        if any(entry is not None and entry.value == 0.0 for entry in light):
+            states[name] = replace(state, neglect=state.neglect ^ set(toggled))
+    if states:
+        yield Slipped(replace(exercise, states={**exercise.states, **states}))
+
+
+def _no_load_copper(exercise: Exercise) -> Iterator[Slipped]:
+    yield from _no_load(exercise, "armature-drop")
+
+
+def _no_load_input(exercise: Exercise) -> Iterator[Slipped]:
+    """The field's share of the no-load input counted as rotational loss."""
+    yield from _no_load(exercise, "field-current")
+    yield from _no_load(exercise, "field-current", "armature-drop")
 
 
 def _constant_loss(exercise: Exercise) -> Iterator[Slipped]:
@@ -186,6 +191,9 @@ SLIPS: tuple[Slip, ...] = (
     Slip("horsepower-convention", "horsepower of another convention", "unit",
          "the horsepower that the exercise states", "745.7 W, 746 W and 735.5 W were confused.",
          "Power and torque are off by 0.04 or 1.4 per cent.", _horsepower),
+    Slip("no-load-input-taken-whole", "whole no-load input taken for rotational loss", "reading",
+         "current-sum, I = I_a + I_f", "The input of the field circuit was not taken off the no-load input.",
+         "The rotational loss comes out too large by the field copper loss.", _no_load_input),
     Slip("no-load-copper-loss-convention", "no-load armature loss counted the other way", "convention",
          "the convention of the no-load test", "The armature loss of the no-load test was counted with the rotational loss, or "
          "taken off where the text counts it.", "The rotational loss is a little off.", _no_load_copper),

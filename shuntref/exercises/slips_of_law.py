@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 import sympy as sp
 
+from shuntref.exercises.restating import without
 from shuntref.exercises.slips import Slip, Slipped
 from shuntref.exercises.statement import Exercise
 from shuntref.theory.laws import law
@@ -23,16 +25,50 @@ def _wrong(replaced: Replaced) -> dict[str, Law]:
     return {slug: Law(slug, law(slug).title, sp.Eq(left, right)) for slug, (left, right) in replaced.items()}
 
 
+Restated = Callable[[Exercise], Iterator[Exercise]]
+
+
+def _as_it_is(exercise: Exercise) -> Iterator[Exercise]:
+    yield exercise
+
+
 def _slip(
-    name: str, title: str, broken: str, description: str, effect: str, ways: Sequence[Replaced], kind: str = "law"
+    name: str,
+    title: str,
+    broken: str,
+    description: str,
+    effect: str,
+    ways: Sequence[Replaced],
+    kind: str = "law",
+    restated: Restated = _as_it_is,
+    also: Restated | None = None,
 ) -> Slip:
+    """A slip by replaced laws; ``restated`` are the statements they are tried on, ``also`` statements without them."""
     books = [_wrong(replaced) for replaced in ways]
 
     def apply(exercise: Exercise) -> Iterator[Slipped]:
-        for laws in books:
-            yield Slipped(exercise, laws)
+        for other in restated(exercise):
+            for laws in books:
+                yield Slipped(other, laws)
+        for other in also(exercise) if also else ():
+            yield Slipped(other)
 
     return Slip(name, title, kind, broken, description, effect, apply)
+
+
+def _current_unread(exercise: Exercise) -> Iterator[Exercise]:
+    """The exercise, and the exercise of someone who does not see that the current follows from the one in the line."""
+    yield exercise
+    if any(answer.of.quantity == "armature_current" for answer in exercise.answers.values()):
+        yield without(exercise, "line_current")
+
+
+def _drop_ignored_once(exercise: Exercise) -> Iterator[Exercise]:
+    """The armature drop left out in one state only, as where a light load is taken for none."""
+    if len(exercise.states) > 1:
+        for name, state in exercise.states.items():
+            states = {**exercise.states, name: replace(state, neglect=state.neglect ^ {"armature-drop"})}
+            yield replace(exercise, states=states)
 
 
 _U, _E, _R, _I_a, _I_f, _I = (
@@ -63,26 +99,32 @@ SLIPS: tuple[Slip, ...] = (
         "line-current-for-armature-current", "line current taken for armature current", "current-sum, I = I_a + I_f",
         "The current in the line was used in the armature circuit; the field current was not taken off it.",
         "The armature drop, the torque and the losses come out too large, the back EMF too small.",
-        [{"current-sum": (_I, _I_a)}],
+        [{"current-sum": (_I, _I_a)},
+         {"electromagnetic-power": (_P_e, _E * _I)},
+         {"electromagnetic-power": (_P_e, _E * _I), "torque": (_T * _w, _E * _I)},
+         {"torque": (_T, _k * _I)}],
     ),
     _slip(
         "field-current-on-the-wrong-side", "field current added where it is to be subtracted", "current-sum, I = I_a + I_f",
         "The field current was added to the line current to get the armature current (right for a generator's output).",
         "The armature current comes out too large by twice the field current.",
-        [{"current-sum": (_I, _I_a - _I_f)}],
+        [{"current-sum": (_I, _I_a - _I_f)}, {"current-sum": (_I, _I_a + sp.sign(_I_a) * _I_f)}],
     ),
     _slip(
         "back-emf-ignored", "back EMF ignored", "armature-circuit, U = E + I_a R + U_b",
         "The whole supply voltage was put across the armature resistance, as at standstill.",
         "The current of a running machine comes out many times too large.",
         [{"armature-circuit": (_U, _I_a * _R + _U_b), "armature-circuit-signed": (_U, _I_a * _R + _signed)}],
+        restated=_current_unread,
     ),
     _slip(
         "generator-sign-for-motor", "E = U + I_a R, the generator's sign, in a motor (or the motor's in a generator)",
         "armature-circuit, U = E + I_a R + U_b",
         "The armature drop was added to the supply voltage instead of being taken off it, or the other way about.",
         "The back EMF and with it the speed move the wrong way with the load.",
-        [{"armature-circuit": (_E, _U + _I_a * _R + _U_b), "armature-circuit-signed": (_E, _U + _I_a * _R + _signed)}],
+        [{"armature-circuit": (_E, _U + _I_a * _R + _U_b), "armature-circuit-signed": (_E, _U + _I_a * _R + _signed)},
+         {"armature-circuit": (_E, _U + _I_a * _R + _U_b)},
+         {"armature-circuit-signed": (_E, _U + _I_a * _R + _signed)}],
     ),
     _slip(
         "armature-drop-ignored", "armature drop ignored", "armature-circuit, U = E + I_a R + U_b",
@@ -90,6 +132,17 @@ SLIPS: tuple[Slip, ...] = (
         "The speed of a loaded motor comes out too high, and armature resistance seems to do nothing.",
         [{"armature-circuit": (_U, _E + _U_b), "armature-circuit-signed": (_U, _E + _signed)}, {
             "armature-circuit": (_U, _E), "armature-circuit-signed": (_U, _E)}],
+        also=_drop_ignored_once,
+    ),
+    _slip(
+        "brush-drop-added", "brush drop added to the supply voltage", "armature-circuit, U = E + I_a R + U_b",
+        "The brush drop was taken with the wrong sign.", "The back EMF is off by twice the drop.",
+        [{"armature-circuit": (_U, _E + _I_a * _R - _U_b), "armature-circuit-signed": (_U, _E + _I_a * _R - _signed)}],
+    ),
+    _slip(
+        "line-resistance-forgotten", "resistance of the line forgotten", "line-drop, U_s = U + I R_l",
+        "The voltage of the source was put across the machine.", "Flux and speed come out too large.",
+        [{"line-drop": (s("source_voltage"), _U)}],
     ),
     _slip(
         "speed-proportional-to-field", "speed taken in proportion to the flux instead of inversely",
@@ -119,7 +172,9 @@ SLIPS: tuple[Slip, ...] = (
         "electromagnetic-power, P_e = E I_a", "U I_a was used where E I_a belongs; the armature copper loss was not taken off.",
         "The torque and the developed power come out too large.",
         [{"electromagnetic-power": (_P_e, _U * _I_a)},
-         {"electromagnetic-power": (_P_e, _U * _I_a), "torque": (_T * _w, _U * _I_a)}],
+         {"electromagnetic-power": (_P_e, _U * _I_a), "torque": (_T * _w, _U * _I_a)},
+         {"electromagnetic-power": (_P_e, _U * _I)},
+         {"electromagnetic-power": (_P_e, _U * _I), "torque": (_T * _w, _U * _I)}],
     ),
     _slip(
         "r-min-for-rad-per-s", "r/min used as rad/s", "speed-conversion, omega = 2 pi n/60",

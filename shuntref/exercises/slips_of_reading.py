@@ -7,11 +7,42 @@ from dataclasses import replace
 
 from shuntref.exercises.restating import Entries, asking, has, renamed, scaled, with_answers, with_entries, without
 from shuntref.exercises.slips import Slip, Slipped
-from shuntref.exercises.statement import Entry, Exercise, FluxLaw, Link, LoadLink, RatioLink, Ref, SameLink, State
+from shuntref.exercises.solver import solve_quickly
+from shuntref.exercises.statement import (
+    Answer,
+    Entry,
+    Exercise,
+    FluxLaw,
+    Link,
+    LoadLink,
+    RatioLink,
+    Ref,
+    SameLink,
+    State,
+)
+from shuntref.quantities.registry import quantity
+from shuntref.quantities.text import WrittenValue, read_value
 
 __all__ = ["SLIPS"]
 
 _TORQUES = ("electromagnetic_torque", "load_torque")
+
+
+def _written(name: str, value: float) -> WrittenValue:
+    """A value worked out, as if the statement had given it."""
+    return read_value(name, f"{value!r} {quantity(name).unit}")
+
+
+def _first_point(exercise: Exercise) -> tuple[WrittenValue, WrittenValue] | None:
+    """k_phi and effective field current of the first state, rightly worked out; a slip may set in after it."""
+    state = next(iter(exercise.states), "")
+    wanted = ("k_phi", "effective_field_current")
+    asked = {name: Answer(name, Ref(state, name)) for name in wanted}
+    try:
+        found = solve_quickly(replace(exercise, answers=asked))
+    except (ValueError, ArithmeticError):
+        return None
+    return _written("k_phi", found["k_phi"]), _written(wanted[1], found[wanted[1]])
 
 
 def _flux_kept(exercise: Exercise) -> Iterator[Slipped]:
@@ -20,6 +51,10 @@ def _flux_kept(exercise: Exercise) -> Iterator[Slipped]:
                     "reaction_coefficient", "flux_constant")  # fmt: skip
     if exercise.flux.law or has(exercise, "flux_ratio", "reaction_flux_loss"):
         yield Slipped(replace(bare, flux=FluxLaw("constant")))
+        first = _first_point(exercise)
+        if first:
+            shared = {**bare.shared, "k_phi": first[0]}
+            yield Slipped(replace(bare, flux=FluxLaw("constant"), shared=shared))
 
 
 def _current_kept(exercise: Exercise) -> Iterator[Slipped]:
@@ -82,6 +117,13 @@ def _total_for_added(exercise: Exercise) -> Iterator[Slipped]:
         yield Slipped(asking(replace(exercise, answers=plain), instead))
 
 
+def _added_forgotten(exercise: Exercise) -> Iterator[Slipped]:
+    for name in ("added_field_resistance", "added_armature_resistance"):
+        given = [state.entries.get(name) for state in exercise.states.values()]
+        if any(entry is not None and entry.value > 0.0 for entry in given):
+            yield Slipped(without(exercise, name))
+
+
 def _winding_forgotten(exercise: Exercise) -> Iterator[Slipped]:
     for circuit in ("field", "armature"):
         added, winding, whole = f"added_{circuit}_resistance", f"{circuit}_resistance", f"{circuit}_circuit_resistance"
@@ -141,6 +183,12 @@ def _linear_flux(exercise: Exercise) -> Iterator[Slipped]:
     if exercise.flux.law in ("table", "readings", "froehlich"):
         bare = without(exercise, "froehlich_a", "froehlich_b", "remanent_k_phi")
         yield Slipped(replace(bare, flux=FluxLaw("proportional")))
+        first = _first_point(exercise)
+        if first and first[1].value > 0.0:
+            constant = _written("flux_constant", first[0].value / first[1].value)
+            yield Slipped(
+                replace(bare, flux=FluxLaw("proportional"), shared={**bare.shared, "flux_constant": constant})
+            )
 
 
 def _remanence_ignored(exercise: Exercise) -> Iterator[Slipped]:
@@ -223,6 +271,10 @@ SLIPS: tuple[Slip, ...] = (
          "armature-circuit-resistance and field-circuit-resistance",
          "The added resistance was taken as the whole resistance of the circuit.", "The current of that circuit is too large.",
          _winding_forgotten),
+    Slip("added-resistance-forgotten", "added resistance forgotten", "reading",
+         "armature-circuit-resistance and field-circuit-resistance",
+         "The resistance that was put in was left out of the second state.", "The change that was asked for does not show.",
+         _added_forgotten),
     Slip("brush-drop-forgotten", "brush drop forgotten", "reading", "armature-circuit, U = E + I_a R + U_b",
          "The drop at the brushes was left out.", "The back EMF comes out too large by the drop.", _brush_forgotten),
     Slip("brush-drop-doubled", "brush drop doubled: a total taken for the drop of one brush", "reading",

@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 
 from shuntref.exercises.answer_rule import Window
 from shuntref.exercises.answers import answer_text
 from shuntref.exercises.slip_answers import SlippedAnswer, slipped_answers
-from shuntref.exercises.slips import Slip
+from shuntref.exercises.slips import Slip, slip
 from shuntref.exercises.solver import solve
 from shuntref.exercises.statement import Answer, Exercise, ExerciseError
 from shuntref.quantities.text import QuantityError, WrittenValue, format_value, read_value
+from shuntref.quantities.units import HORSEPOWER_CONVENTIONS
 
 __all__ = ["Finding", "Key", "Status", "Verdict", "answer_key", "judge"]
 
@@ -292,7 +293,7 @@ def _findings(key: Key, written: WrittenValue) -> tuple[Finding, ...]:
     """The slips that make the number answered, best first; those that make the same number stand together."""
     allowed = max(_rounding(written), written.half_unit if _figures(written) >= FIGURES else 0.0)
     close: list[tuple[float, int, SlippedAnswer]] = []
-    for place, row in enumerate(key.slipped):
+    for place, row in enumerate((*key.slipped, *_other_horsepower(key, written))):
         off = abs(written.value - row.value)
         if off <= allowed:
             close.append((off / allowed if allowed else 0.0, place, row))
@@ -314,6 +315,16 @@ def _findings(key: Key, written: WrittenValue) -> tuple[Finding, ...]:
             fit = EVERY_DIGIT if distance <= own * (1.0 + _EDGE) else f"to {FIGURES} figures"
             findings.append(Finding((row.slip,), row.value, distance, fit))
     return tuple(findings)
+
+
+def _other_horsepower(key: Key, written: WrittenValue) -> Iterator[SlippedAnswer]:
+    """What the answer would be in horsepower of another convention, where it was given in horsepower."""
+    if "hp" not in written.unit_text.lower().split():
+        return
+    for convention in HORSEPOWER_CONVENTIONS:
+        if convention != key.horsepower:
+            watts = [read_value("output_power", "1 hp", horsepower=name).value for name in (key.horsepower, convention)]
+            yield SlippedAnswer(slip("horsepower-convention"), key.right * watts[0] / watts[1])
 
 
 def _erratum(key: Key, written: WrittenValue) -> str:

@@ -85,6 +85,7 @@ _WHOLE: dict[str, str] = {
     "min^-1": "r/min", "min-1": "r/min", "1/min": "r/min", "min⁻¹": "r/min",  # nameplates: revolutions understood
     "per unit": "1", "p.u.": "1", "amp turns": "A", "ampere turns": "A", "A turns/pole": "A",
     "A/pole": "A", "turns/pole": "1", "foot pounds": "lbf ft", "pound feet": "lbf ft", "rad s^-1": "rad/s",
+    "V/(rad/s)": "V s/rad", "V/(r/min)": "V/rpm", "mV/(r/min)": "mV/rpm",
     "hp(metric)": "metric-hp", "hp (metric)": "metric-hp", "metric hp": "metric-hp", "metric horsepower": "metric-hp",
     "hp(746)": "electric-hp", "hp (746 W)": "electric-hp", "hp(electric)": "electric-hp", "electric hp": "electric-hp",
 }  # fmt: skip
