@@ -380,3 +380,9 @@ def test_the_command_writes_a_page_that_fetches_nothing(tmp_path):
     text = page.read_text(encoding="utf-8")
     assert not re.search(r'(?:src|href)="(?!data:|#)', re.sub(r'xmlns(:\w+)?="[^"]*"', "", text))
     assert load_bench(bench).name == "unnamed bench"
+
+
+def test_a_load_that_the_motor_cannot_carry_is_told_before_anything_is_planned():
+    heavy = TEXT.replace("[limits]", '[load]\nload_torque = "500 N m"\n[limits]')
+    with pytest.raises(ValueError, match=r"the motor does not run under this load.*look at \[load\]"):
+        make_plan(bench_from_text(heavy, where="heavy.toml"))

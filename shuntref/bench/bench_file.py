@@ -206,7 +206,8 @@ def _kit(rows: list[Any]) -> tuple[Resistor, ...]:
         try:
             kit.append(Resistor(ohms, watts, table.count("count", 1) or 1, tolerance, amperes, table.text("name")))
         except ValueError as error:
-            raise BenchFileError(f"[kit {position}] {error}") from None
+            text = str(error)
+            raise BenchFileError(text if text.startswith("[kit") else f"[kit {position}] {text}") from None
         table.finish()
     if not kit:
         raise BenchFileError(

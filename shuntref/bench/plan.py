@@ -29,6 +29,7 @@ from shuntref.bench.start import StartPlan, plan_start
 from shuntref.bench.uncertainty import coverage_factor
 from shuntref.bench.wanted_speeds import WantedSpeed, size_wanted_speeds
 from shuntref.model.resistors import Network
+from shuntref.model.status import WORDS, Status
 
 __all__ = ["BenchPlan", "PlannedRun", "RefusedGroup", "make_plan"]
 
@@ -213,6 +214,11 @@ def make_plan(bench: Bench) -> BenchPlan:
     search = kit_networks(bench)
     base = with_tolerances(model, [("none", None)])
     status = int(np.ravel(np.asarray(base.state.status))[0])
+    if not Status(status).has_values:
+        raise ValueError(
+            f"{bench.name}: with nothing added the motor does not run under this load, {WORDS[Status(status)]}; "
+            "look at [load], [supply] and the machine"
+        )
     values = state_values(base, 0)
     expanded = coverage_factor(math.inf) * base.standard_uncertainty(0)
     light = float(light_speeds(model, [setting_for("none", None)])[0])
