@@ -383,6 +383,6 @@ def test_the_command_writes_a_page_that_fetches_nothing(tmp_path):
 
 
 def test_a_load_that_the_motor_cannot_carry_is_told_before_anything_is_planned():
-    heavy = TEXT.replace("[limits]", '[load]\nload_torque = "500 N m"\n[limits]')
+    heavy = TEXT.replace("[limits]", '[load]\nkind = "constant"\nload_torque = "500 N m"\n[limits]')
     with pytest.raises(ValueError, match=r"the motor does not run under this load.*look at \[load\]"):
         make_plan(bench_from_text(heavy, where="heavy.toml"))
