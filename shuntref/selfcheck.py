@@ -7,8 +7,10 @@ an optimising interpreter would strip.
 from __future__ import annotations
 
 import importlib
+import multiprocessing
 import time
 from collections.abc import Iterator
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 
 from shuntref.evidence import Check
@@ -36,13 +38,15 @@ class Outcome:
     seconds: float
 
 
-def run(providers: tuple[str, ...] = PROVIDERS) -> Iterator[Outcome]:
+def run(providers: tuple[str, ...] = PROVIDERS, *, workers: int = 1) -> Iterator[Outcome]:
     """Run every check and yield its outcome; an evidence provider that breaks down is itself a failed check.
 
     Parameters
     ----------
     providers
         Names of modules with a function ``checks``.
+    workers
+        Processes that share the providers; the outcomes come in the order of the providers all the same.
 
     Yields
     ------
@@ -55,14 +59,28 @@ def run(providers: tuple[str, ...] = PROVIDERS) -> Iterator[Outcome]:
     >>> all(outcome.check.passed for outcome in outcomes)
     True
     """
-    for name in providers:
-        start = time.perf_counter()
-        try:
-            source = importlib.import_module(name).checks()
-            while (check := next(source, None)) is not None:
-                now = time.perf_counter()
-                yield Outcome(check, now - start)
-                start = now
-        except Exception as error:  # whatever broke, the reader must see it as a failure and still get the rest
-            detail = f"{type(error).__name__}: {error}"
-            yield Outcome(Check(name, "the evidence could be gathered", False, detail), time.perf_counter() - start)
+    if workers == 1:
+        for name in providers:
+            yield from _one(name)
+        return
+    # fresh processes, not copies of this one, so that nothing of its state or threads comes along
+    with ProcessPoolExecutor(workers, mp_context=multiprocessing.get_context("spawn")) as pool:
+        for outcomes in pool.map(_gathered, providers):
+            yield from outcomes
+
+
+def _gathered(name: str) -> list[Outcome]:
+    return list(_one(name))
+
+
+def _one(name: str) -> Iterator[Outcome]:
+    start = time.perf_counter()
+    try:
+        source = importlib.import_module(name).checks()
+        while (check := next(source, None)) is not None:
+            now = time.perf_counter()
+            yield Outcome(check, now - start)
+            start = now
+    except Exception as error:  # whatever broke, the reader must see it as a failure and still get the rest
+        detail = f"{type(error).__name__}: {error}"
+        yield Outcome(Check(name, "the evidence could be gathered", False, detail), time.perf_counter() - start)

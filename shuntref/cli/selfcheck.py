@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import sys
 import time
 from typing import Any
@@ -29,7 +30,7 @@ def selfcheck(as_json: bool, failures: bool, sources: bool) -> int:
     show_progress = sys.stderr.isatty()
     quiet = as_json or sources
     heading = ""
-    for outcome in run(PROVIDERS):
+    for outcome in run(PROVIDERS, workers=min(2, os.cpu_count() or 1)):
         outcomes.append(outcome)
         if show_progress:
             click.echo(f"\r\x1b[K{len(outcomes)} checks, {outcome.check.statement[:70]}", err=True, nl=False)
