@@ -45,9 +45,9 @@ def test_the_c_program_is_right(tmp_path):
     program = tmp_path / "test_rig"
     strict = ["-std=c11", "-Wall", "-Wextra", "-pedantic", "-Werror"]
     subprocess.run(["gcc", *strict, str(LABS / "test_rig.c"), "-o", str(program), "-lm"], check=True, timeout=60)
-    status, text = report("--command", str(program), "--function", "speed", "--function", "currents")
+    status, text = report("--command", str(program))  # the whole suite: what it does not have it says
     assert status == 0
-    assert "0 failed" in text
+    assert re.search(r"109 passed, 0 failed, \d+ not implemented", text)
     assert "What went wrong" not in text
 
 

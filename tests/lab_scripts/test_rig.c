@@ -16,6 +16,11 @@ static double take(const char *line, const char *name, double otherwise)
 static void answer(const char *line)
 {
     const long id = (long)take(line, "id", -1.0);
+    const int wants_currents = strstr(line, "\"name\":\"currents\"") != NULL;
+    if (!wants_currents && strstr(line, "\"name\":\"speed\"") == NULL) {
+        printf("{\"id\":%ld,\"missing\":true}\n", id);
+        return;
+    }
     const double supply = take(line, "supply_voltage", NAN);
     const double shunt = take(line, "field_resistance", NAN);
     const double shunt_rheostat = take(line, "added_field_resistance", 0.0);
@@ -29,12 +34,8 @@ static void answer(const char *line)
     const double field = supply / (shunt + shunt_rheostat);
     const double k_phi = constant * field;
     const double armature = torque / k_phi;
-    if (strstr(line, "\"name\":\"currents\"") != NULL) {
+    if (wants_currents) {
         printf("{\"id\":%ld,\"result\":[%.17g,%.17g,%.17g]}\n", id, field, armature, armature + field);
-        return;
-    }
-    if (strstr(line, "\"name\":\"speed\"") == NULL) {
-        printf("{\"id\":%ld,\"missing\":true}\n", id);
         return;
     }
     const double winding = take(line, "armature_resistance", NAN);
