@@ -58,11 +58,11 @@ def plan_of(balance: TorqueBalance) -> str:
     return "speed" if balance.rigid and terms_known and all(np.min(t) >= 0.0 for t in speed_terms) else "search"
 
 
-def solve_block(setting: Setting, values: dict[str, Any], size: int) -> Solved:
-    """Solve the points whose checked inputs are in ``values``."""
+def solve_block(setting: Setting, values: dict[str, Any], size: int, places: slice | Array) -> Solved:
+    """Solve the points whose checked inputs are in ``values``; ``places`` says which of all points they are."""
     machine = setting.machine
     balance = balance_of(values, machine.connection, setting.behind_line)
-    _refuse_no_flux(balance, machine.connection)
+    _refuse_no_flux(balance, setting, places)
     plan = plan_of(balance)
     status = np.zeros(size, np.uint8)
     failed = False
@@ -103,14 +103,18 @@ def _is_zero(value: Any) -> bool:
     return type(value) is float and value == 0.0
 
 
-def _refuse_no_flux(balance: TorqueBalance, connection: str) -> None:
+def _refuse_no_flux(balance: TorqueBalance, setting: Setting, places: slice | Array) -> None:
     """Refuse a field current of zero on a curve without remanence."""
     flux = balance.flux
     starts_at_zero = flux.limits is None or flux.limits[0] == 0.0
     if flux.remanent_k_phi > 0.0 or not starts_at_zero or np.min(balance.f0) > 0.0:
         return
-    index = (int(np.argmin(balance.f0)),) if np.ndim(balance.f0) else None
-    name = "supply_voltage" if connection == "shunt" else "field_voltage"
+    index = None
+    if np.ndim(balance.f0) and setting.shape:
+        first = int(np.argmin(balance.f0))
+        place = places.start + first if isinstance(places, slice) else places[first]
+        index = tuple(int(i) for i in np.unravel_index(place, setting.shape))
+    name = "supply_voltage" if setting.machine.connection == "shunt" else "field_voltage"
     raise refuse(name, 0.0, "a voltage above zero (without field current this flux curve, which has no remanence,"
                  " has no flux and no steady state)", index)  # fmt: skip
 

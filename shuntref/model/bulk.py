@@ -10,18 +10,19 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from shuntref.model.circuit_formulas import armature_circuit_resistance, field_circuit_resistance
+from shuntref.model.marks import Marks
 from shuntref.model.speed_formulas import speed_shunt_proportional
 from shuntref.model.status import Status
 from shuntref.model.tape import Recorder, Tape
-from shuntref.model.validation import as_array, check_array
+from shuntref.model.validation import as_array, check_array, every_keeps
 
 __all__ = ["BulkSpeed", "shunt_speed"]
 
 Array = np.ndarray[Any, Any]
 
-#: points in a block: the seven inputs of a block and its intermediate results share the second-level cache
-_BLOCK = 16384
-_least, _greatest = np.minimum.reduce, np.maximum.reduce
+#: points in a block: enough that what Python adds to each array operation is little beside the operation itself, and few
+#: enough that the inputs and intermediate results of a block stay in the last cache before the memory
+_BLOCK = 65536
 _RULES = {
     "supply_voltage": "positive",
     "flux_constant": "positive",
@@ -77,8 +78,7 @@ def shunt_speed(
 
     Notes
     -----
-    omega = (U - T R g) g with g = R_ft/(c U). Every input is validated, in the same pass: the least value of each says
-    whether a sign is wrong or a number missing, and an infinite input leaves its trace in the result.
+    omega = (U - T R g) g with g = R_ft/(c U). Every input is validated, block by block while it is at hand.
 
     Examples
     --------
@@ -101,19 +101,24 @@ def shunt_speed(
     elif any(np.may_share_memory(out, array) for array in arrays):
         raise ValueError("out shares memory with an input; an array of its own is needed")
     flat = out.reshape(-1)
+    for name, array in zip(_RULES, arrays, strict=True):
+        if array.size == 1:
+            check_array(name, array.astype(dtype), _RULES[name])
     pieces = [_pieces(array, shape, dtype) for array in arrays]
-    marks: dict[int, Array] = {}
+    long = [(i, name) for i, name in enumerate(_RULES) if arrays[i].size != 1]
+    marks = Marks(flat.size)
 
     def work(starts: range) -> None:
         buffers = _TAPE.buffers(min(_BLOCK, flat.size), dtype)
         with np.errstate(all="ignore"):
             for start in starts:
                 stop = min(start + _BLOCK, flat.size)
-                if stop - start < _BLOCK:
-                    buffers = [buffer[: stop - start] for buffer in buffers]
-                beyond = _block([piece(start, stop) for piece in pieces], flat[start:stop], start, shape, buffers)
-                if beyond is not None:
-                    marks[start] = beyond
+                inputs = [piece(start, stop) for piece in pieces]
+                _TAPE.run(inputs, [buffer[: stop - start] for buffer in buffers], [flat[start:stop]])
+                for i, name in long:
+                    check_array(name, inputs[i], _RULES[name], offset=start, shape=shape)
+                if not every_keeps(flat[start:stop], "not negative"):
+                    marks.put_one("status", _put_right(inputs, flat[start:stop]), slice(start, stop))
 
     starts = range(0, flat.size, _BLOCK)
     if workers == 1:
@@ -121,7 +126,7 @@ def shunt_speed(
     else:
         with ThreadPoolExecutor(workers) as threads:
             list(threads.map(work, _shares(starts, workers)))
-    return BulkSpeed(out, _status(marks, flat.size, shape))
+    return BulkSpeed(out, marks.array("status", shape))
 
 
 def _shares(starts: range, workers: int) -> list[range]:
@@ -158,37 +163,14 @@ _recorder = Recorder(len(_RULES))
 _TAPE = Tape(_recorder, [_speed(*(_recorder.input(i) for i in range(len(_RULES))))])
 
 
-def _block(inputs: list[Any], out: Array, start: int, shape: tuple[int, ...], buffers: list[Array]) -> Array | None:
-    """Work one block out; returns where the torque is beyond stall, or None."""
-    _TAPE.run(inputs, buffers, [out])
+def _put_right(inputs: list[Any], out: Array) -> Array:
+    """Standstill where a speed is negative by rounding only, NaN where it is more than that; returns the status."""
     voltage, constant, field, added_field, armature, added_armature, torque = inputs
-    if (
-        _least(voltage) > 0.0
-        and _least(constant) > 0.0
-        and _least(field) > 0.0
-        and _least(added_field) >= 0.0
-        and _least(armature) >= 0.0
-        and _least(added_armature) >= 0.0
-        and _least(out) > 0.0  # a speed of exactly zero can come from an infinite flux
-        and _greatest(out) < np.inf
-    ):
-        return None
-    for (name, rule), values in zip(_RULES.items(), inputs, strict=True):
-        whole = values.size == out.size and out.size > 1
-        check_array(name, values, rule, offset=start if whole else 0, shape=shape if whole else None)
     limit = voltage * voltage * constant / (field + added_field)
     negative = out < 0.0
     edge = negative & (torque * (armature + added_armature) <= limit * (1.0 + 8.0 * np.finfo(out.dtype).eps))
-    out[edge] = 0.0  # standstill to rounding
+    out[edge] = 0.0
     beyond = negative & ~edge
     out[beyond] = np.nan
-    return beyond if beyond.any() else None
-
-
-def _status(marks: dict[int, Array], size: int, shape: tuple[int, ...]) -> Array:
-    if not marks:
-        return np.broadcast_to(np.uint8(Status.OK), shape)
-    status = np.zeros(size, np.uint8)
-    for start, beyond in marks.items():
-        status[start : start + beyond.size][beyond] = Status.TORQUE_BEYOND_STALL
-    return status.reshape(shape)
+    status: Array = np.where(beyond, Status.TORQUE_BEYOND_STALL, Status.OK).astype(np.uint8)
+    return status

@@ -1,8 +1,8 @@
 """Blocks for which everything asked for is plain arithmetic: the recipes traced into one tape, results in place.
 
-That is so where the torque does not depend on the speed and the flux not on the armature current. A block with anything
-out of the ordinary in it (an input that cannot be, a point beyond stall, a field that is lost, a table left) is handed
-back, to be looked at point by point by the general solver.
+That is so where the torque does not depend on the speed and the flux not on the armature current. Points with anything
+out of the ordinary about them (beyond stall, a field that is lost, a table left) are told to the caller, who hands them to
+the general solver; the others are done.
 """
 
 from __future__ import annotations
@@ -12,38 +12,47 @@ from typing import Any
 
 import numpy as np
 
-from shuntref.model import circuit_formulas as formulas
+from shuntref.model import formulas
 from shuntref.model.flux import FluxCurve, FroehlichFlux, ProportionalFlux
 from shuntref.model.load import LoadTerms
-from shuntref.model.recipes import Recipes, recipes_for, resolve
+from shuntref.model.recipes import Recipes, efficiency, recipes_for, resolve
 from shuntref.model.setting import Setting
 from shuntref.model.tape import Recorder, Tape, Traced
-from shuntref.model.validation import LEAST, MOST
+from shuntref.model.validation import LEAST, MOST, every_keeps
 
 __all__ = ["FastBlocks"]
 
 Array = np.ndarray[Any, Any]
 _least, _greatest = np.minimum.reduce, np.maximum.reduce
-#: points in a block: as many as keep the cost of a call small beside its work, fewer where many arrays share the cache
-_LONG, _SHORT, _FEW = 16384, 8192, 12
+#: points in a block: enough that what Python adds to each array operation is little beside the operation itself, and few
+#: enough that the arrays at hand stay in the last cache before the memory
+LENGTH = 65536
 _CHECKED = ("field_current", "back_emf")
+_NONE = np.empty(0, np.intp)
 
 
 class FastBlocks:
     """The tape of a setting and the quantities asked for."""
 
-    def __init__(self, setting: Setting, names: tuple[str, ...], out: dict[str, Array]) -> None:
-        self.setting, self.names, self.out = setting, names, out
+    def __init__(self, setting: Setting, out: dict[str, Array]) -> None:
+        self.setting, self.names, self.out = setting, tuple(out), out
         self.inputs = tuple(setting.varying)
         recorder = Recorder(len(self.inputs))
         values: dict[str, Any] = {name: recorder.input(i) for i, name in enumerate(self.inputs)}
         recipes = _recipes(setting)
         values = setting.finished({**setting.fixed, **values})
         values["electromagnetic_torque"] = _total(values["load_terms"]) + _total(values["loss_terms"])
-        wanted = [resolve(name, values, recipes) for name in (*_CHECKED, *names)]
-        self.tape = Tape(recorder, wanted)
-        arrays = len(self.inputs) + self.tape.count + len(wanted)
-        self.length = _LONG if arrays <= _FEW else _SHORT
+        wanted = {name: resolve(name, values, recipes) for name in out}
+        self.fixed: dict[str, Array] = {}  # checked quantities that are the same at every point
+        for name in _CHECKED:
+            value = resolve(name, values, recipes)
+            if isinstance(value, Traced):
+                wanted[name] = value
+            else:
+                self.fixed[name] = np.full(1, value, setting.dtype)
+        self.wanted = tuple(wanted)
+        self.tape = Tape(recorder, list(wanted.values()))
+        self.low, self.high = setting.machine.flux.limits or (LEAST, MOST)
 
     @staticmethod
     def possible(setting: Setting) -> bool:
@@ -58,30 +67,39 @@ class FastBlocks:
 
     def buffers(self) -> list[Array]:
         """Scratch space of one thread: the tape's buffers, and places for what is checked but not asked for."""
-        return self.tape.buffers(self.length, self.setting.dtype) + [
-            np.empty(self.length, self.setting.dtype) for _ in _CHECKED
+        unasked = len(self.wanted) - len(self.names)
+        length = min(LENGTH, self.setting.size)
+        return self.tape.buffers(length, self.setting.dtype) + [
+            np.empty(length, self.setting.dtype) for _ in range(unasked)
         ]
 
-    def work(self, start: int, stop: int, scratch: list[Array]) -> bool:
-        """Work a block out into the results; False where it needs the general solver."""
+    def work(self, start: int, stop: int, scratch: list[Array]) -> Array:
+        """Work a block out into the results; returns the positions of the points that need the general solver.
+
+        Raises
+        ------
+        ValueError
+            An input that cannot be, with its index.
+        """
         size = stop - start
-        if size < self.length:
-            scratch = [buffer[:size] for buffer in scratch]
+        scratch = [buffer[:size] for buffer in scratch]
         inputs = [self.setting.piece(name, start, stop) for name in self.inputs]
-        field, emf = scratch[-2:]
-        results = [field, emf, *(self.out[name][start:stop] for name in self.names)]
-        self.tape.run(inputs, scratch[:-2], results)
+        buffers, unasked = scratch[: self.tape.count], scratch[self.tape.count :]
+        results = [*(self.out[name][start:stop] for name in self.names), *unasked]
+        self.tape.run(inputs, buffers, results)
         for name, array in zip(self.inputs, inputs, strict=True):
             rule = self.setting.varying[name][1]
-            if rule == "not negative" and not _least(array) >= 0.0:
-                return False
-            if rule == "positive" and not _least(array) >= LEAST:
-                return False
-        if not (_least(field) > 0.0 and _least(emf) >= 0.0 and _greatest(emf) <= MOST):
-            return False
-        most = _greatest(field)  # what is infinite among the inputs shows in the field current or in the EMF
-        limits = self.setting.machine.flux.limits
-        return bool(most < np.inf) if limits is None else bool(most <= limits[1] and _least(field) >= limits[0])
+            if rule is not None and not every_keeps(array, rule):
+                self.setting.block(start, stop)  # it has the words for the value, if it is one that cannot be
+        found = {**self.fixed, **dict(zip(self.wanted, results, strict=True))}
+        field, emf = found["field_current"], found["back_emf"]
+        if self._field_keeps(_least(field), _greatest(field)) and every_keeps(emf, "not negative"):
+            return _NONE
+        odd = ~(self._field_keeps(field, field) & (emf >= 0.0) & (emf <= MOST))
+        return start + np.flatnonzero(np.broadcast_to(odd, size))
+
+    def _field_keeps(self, least: Any, greatest: Any) -> Any:
+        return (least >= LEAST) & (least >= self.low) & (greatest <= self.high)
 
 
 def _is_zero(value: Any) -> bool:
@@ -99,8 +117,7 @@ def _recipes(setting: Setting) -> Recipes:
     recipes["armature_current"] = (formulas.armature_current_from_torque, ("electromagnetic_torque", "k_phi"))
     recipes["k_phi"] = (_flux_step, ("flux", "field_current"))
     recipes["reaction_field_current"] = (lambda: 0.0, ())
-    efficiency, arguments = recipes["efficiency"]
-    recipes["efficiency"] = (_called(efficiency), arguments)
+    recipes["efficiency"] = (_efficiency, ("output_power", "input_power"))
     return recipes
 
 
@@ -112,6 +129,20 @@ def _flux_step(flux: FluxCurve, field_current: Any) -> Any:
     if isinstance(flux, FroehlichFlux):  # no field current is negative here
         return formulas.k_phi_froehlich(flux.remanent_k_phi, flux.froehlich_a, flux.froehlich_b, field_current)
     return _called(flux.k_phi_at)(field_current)
+
+
+def _efficiency(output_power: Any, input_power: Any) -> Any:
+    """The quotient for a machine that drives; put right afterwards where it is driven, or does neither."""
+    eta = formulas.efficiency_motoring(output_power, input_power)
+    if isinstance(eta, Traced):
+        eta.recorder.amend(eta, _put_right)
+        return eta
+    return efficiency(output_power, input_power)
+
+
+def _put_right(output_power: Any, input_power: Any, eta: Array) -> None:
+    if not np.min(output_power) >= 0.0:  # who drives takes power in: with a field, and turning forwards, as it is here
+        eta[...] = efficiency(output_power, input_power)
 
 
 def _called(function: Callable[..., Any]) -> Callable[..., Any]:

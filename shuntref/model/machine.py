@@ -170,7 +170,7 @@ def _checked_nameplate(nameplate: Mapping[str, float]) -> dict[str, float]:
         plain = name.removeprefix("rated_") if isinstance(name, str) else ""
         if plain == name or plain not in REGISTRY:
             raise ValueError(f"nameplate: {name!r:.60} is unknown; 'rated_' and the name of a quantity is needed")
-        checked[name] = scalar(name, value, "finite")
+        checked[name] = scalar(name, value, "finite") + 0.0  # a zero without a sign, as a file gives it back
     return checked
 
 

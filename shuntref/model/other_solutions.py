@@ -66,7 +66,7 @@ def _no_marks(size: int) -> dict[str, Array]:
 
 def _primary(setting: Setting, start: int, stop: int) -> Array:
     """Currents of the solutions that are known already; NaN where there is none."""
-    solved = solve_block(setting, setting.block(start, stop), stop - start)
+    solved = solve_block(setting, setting.block(start, stop), stop - start, slice(start, stop))
     current = np.broadcast_to(np.asarray(solved.quantity("armature_current"), float), stop - start).copy()
     if solved.status is not None:
         current[solved.status >= Status.TORQUE_BEYOND_STALL] = np.nan

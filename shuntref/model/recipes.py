@@ -16,7 +16,7 @@ from shuntref.model.flux import FluxCurve
 from shuntref.model.load import LoadTerms, torque_of
 from shuntref.model.reaction import ArmatureReaction
 
-__all__ = ["QUANTITIES", "Recipes", "recipes_for", "resolve"]
+__all__ = ["QUANTITIES", "Recipes", "efficiency", "recipes_for", "resolve"]
 
 Recipes: TypeAlias = dict[str, tuple[Callable[..., Any], tuple[str, ...]]]
 
@@ -45,7 +45,7 @@ def _torque(terms: LoadTerms, speed: Any) -> Any:
     return torque_of(terms, speed)
 
 
-def _efficiency(output_power: Any, input_power: Any) -> Any:
+def efficiency(output_power: Any, input_power: Any) -> Any:
     """Useful output over input in either direction; 0 where power only goes in (braking, standstill, no load)."""
     if isinstance(output_power, float) and isinstance(input_power, float):
         if output_power > 0.0 and input_power > 0.0:
@@ -94,7 +94,7 @@ _ALWAYS: Recipes = {
     ),
     "electromagnetic_power": (f.electromagnetic_power, ("back_emf", "armature_current")),
     "output_power": (f.output_power, ("load_torque", "speed")),
-    "efficiency": (_efficiency, ("output_power", "input_power")),
+    "efficiency": (efficiency, ("output_power", "input_power")),
 }  # fmt: skip
 
 _RIGID: Recipes = {"k_phi": (_k_phi_rigid, ("flux", "field_current"))}

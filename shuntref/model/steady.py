@@ -4,15 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from concurrent.futures import ThreadPoolExecutor
-from typing import Any, ClassVar
+from typing import Any
 
 import numpy as np
 
 from shuntref.model.block_solver import Solved, solve_block
-from shuntref.model.fast_blocks import FastBlocks
+from shuntref.model.fast_blocks import LENGTH, FastBlocks
 from shuntref.model.infeasible import infeasible
 from shuntref.model.load import Load
 from shuntref.model.machine import Machine
+from shuntref.model.marks import Marks
 from shuntref.model.other_solutions import other_solutions
 from shuntref.model.result import SteadyState, wanted_names
 from shuntref.model.scalar_point import scalar_point
@@ -21,6 +22,7 @@ from shuntref.model.status import Status
 
 __all__ = ["steady_state"]
 
+Array = np.ndarray[Any, Any]
 _ALWAYS_THERE = ("armature_current", "speed_rpm")  # what a single point is printed with
 
 
@@ -127,7 +129,7 @@ def steady_state(
 
 def _one_point(setting: Setting, names: tuple[str, ...], all_solutions: bool) -> SteadyState:
     """A single point that no closed form of the scalar path covers."""
-    solved = solve_block(setting, setting.block(0, 1), 1)
+    solved = solve_block(setting, setting.block(0, 1), 1, slice(0, 1))
     status = Status(int(solved.status[0])) if solved.status is not None else Status.OK
     if not status.has_values:
         raise infeasible(setting, status, solved)
@@ -177,20 +179,26 @@ def _many_points(setting: Setting, names: tuple[str, ...], workers: int, out: di
     if not isinstance(workers, int) or isinstance(workers, bool) or workers < 1:
         raise ValueError(f"workers is {workers!r:.60}; a whole number from 1 is needed")
     marks = Marks(setting.size)
+    fast = FastBlocks(setting, out) if FastBlocks.possible(setting) else None
+    length = BLOCK if fast is None else LENGTH
 
-    fast = FastBlocks(setting, names, out) if FastBlocks.possible(setting) else None
-    length = BLOCK if fast is None else min(fast.length, BLOCK)
+    def general(places: slice | Array, values: dict[str, Any], size: int) -> None:
+        solved = solve_block(setting, values, size, places)
+        _write(solved, setting, out, places)
+        marks.put(solved, places)
 
     def work(share: tuple[int, int]) -> None:
         scratch = [] if fast is None else fast.buffers()
         with np.errstate(all="ignore"):  # what is not a number here is put into words by the status
             for start in range(*share, length):
                 stop = min(start + length, share[1])
-                if fast is not None and fast.work(start, stop, scratch):
+                if fast is None:
+                    general(slice(start, stop), setting.block(start, stop), stop - start)
                     continue
-                solved = solve_block(setting, setting.block(start, stop), stop - start)
-                write_block(solved, setting, out, start, stop)
-                marks.put(solved, start, stop)
+                odd = fast.work(start, stop, scratch)
+                for first in range(0, odd.size, BLOCK):
+                    some = odd[first : first + BLOCK]
+                    general(some, setting.points(some), some.size)
 
     if workers == 1:
         work((0, setting.size))
@@ -211,17 +219,15 @@ def _many_points(setting: Setting, names: tuple[str, ...], workers: int, out: di
     )
 
 
-def write_block(solved: Solved, setting: Setting, out: dict[str, Any], start: int, stop: int) -> None:
-    """Put the quantities of a block into their arrays, NaN where there is no value."""
+def _write(solved: Solved, setting: Setting, out: dict[str, Any], places: slice | Array) -> None:
+    """Put the quantities of solved points into their arrays, NaN where there is no value."""
     lost = None
     if solved.status is not None:
         lost = solved.status >= Status.TORQUE_BEYOND_STALL
         lost = lost if lost.any() else None
     for name, array in out.items():
-        piece = array[start:stop]
-        piece[...] = solved.quantity(name)
-        if lost is not None and not _given(name, setting):
-            piece[lost] = np.nan
+        value = solved.quantity(name)
+        array[places] = value if lost is None or _given(name, setting) else np.where(lost, np.nan, value)
 
 
 def _given(name: str, setting: Setting) -> bool:
@@ -231,36 +237,3 @@ def _given(name: str, setting: Setting) -> bool:
     if setting.machine.connection == "shunt" and not setting.behind_line:
         given |= {"field_voltage", "supply_voltage"}
     return name in given
-
-
-class Marks:
-    """Status and flags of all points; an array is made when the first point differs from all being well."""
-
-    _PLAIN: ClassVar[dict[str, Any]] = {
-        "status": np.uint8(0),
-        "stable": True,
-        "field_loss": False,
-        "extrapolated": False,
-    }
-
-    def __init__(self, size: int) -> None:
-        self._size = size
-        self._arrays: dict[str, Any] = {}
-
-    def put(self, solved: Solved, start: int, stop: int) -> None:
-        """Take over the marks of a block."""
-        if solved.status is None:
-            return
-        for name, plain in self._PLAIN.items():
-            value = getattr(solved, name)
-            if name not in self._arrays:
-                if np.all(np.equal(value, plain)):
-                    continue
-                self._arrays.setdefault(name, np.full(self._size, plain))
-            self._arrays[name][start:stop] = value
-
-    def array(self, name: str, shape: tuple[int, ...]) -> Any:
-        """The marks of all points; a read-only view of one value where they are all the same."""
-        if name in self._arrays:
-            return self._arrays[name].reshape(shape)
-        return np.broadcast_to(np.asarray(self._PLAIN[name]), shape)

@@ -62,6 +62,7 @@ class Recorder:
     def __init__(self, inputs: int) -> None:
         self.inputs = inputs
         self.steps: list[tuple[Callable[..., Any], tuple[Any, ...]]] = []
+        self.amended: set[int] = set()
 
     def input(self, number: int) -> Traced:
         """One of the inputs."""
@@ -71,6 +72,17 @@ class Recorder:
         """Write down an operation: called with its operands and, last, the array that takes the result."""
         self.steps.append((operation, tuple(operands)))
         return Traced(self.inputs + len(self.steps) - 1, self)
+
+    def amend(self, result: Traced, correction: Callable[..., None]) -> None:
+        """Have a function called after a step, with its operands and its result, to put the result right in place."""
+        operation, operands = self.steps[result.number - self.inputs]
+
+        def both(*arrays: Any) -> None:
+            operation(*arrays)
+            correction(*arrays)
+
+        self.steps[result.number - self.inputs] = (both, operands)
+        self.amended.add(result.number)
 
 
 class Tape:
@@ -94,7 +106,7 @@ class Tape:
     """
 
     def __init__(self, recorder: Recorder, wanted: Sequence[Any]) -> None:
-        self._inputs = recorder.inputs
+        self._inputs, self._amended = recorder.inputs, recorder.amended
         steps = list(recorder.steps)
         outputs: dict[int, int] = {}  # number of a result -> the output it is written to
         copies: list[tuple[int, Any]] = []
@@ -133,9 +145,13 @@ class Tape:
             if number not in needed:
                 continue
             read = [("at", place[o.number]) if isinstance(o, Traced) else ("constant", o) for o in operands]
-            for spent in sorted({o.number for o in operands if isinstance(o, Traced)}):
-                if spent >= self._inputs and spent not in outputs and last_use[spent] == at:
-                    free.append(place[spent])  # an operation may write over its own operand
+            spent = [
+                place[other]
+                for other in sorted({o.number for o in operands if isinstance(o, Traced)})
+                if other >= self._inputs and other not in outputs and last_use[other] == at
+            ]
+            if number not in self._amended:  # a plain operation may write over its own operand
+                free.extend(spent)
             if number in outputs:
                 place[number] = -1 - outputs[number]
             else:
@@ -143,6 +159,8 @@ class Tape:
                     free.append(self._inputs + count)
                     count += 1
                 place[number] = free.pop()
+            if number in self._amended:
+                free.extend(spent)
             placed.append((operation, [*read, ("at", place[number])]))
         for position, value in copies:
             source = ("at", place[value.number]) if isinstance(value, Traced) else ("constant", value)

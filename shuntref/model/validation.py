@@ -9,7 +9,7 @@ import numpy as np
 
 from shuntref.quantities.registry import REGISTRY
 
-__all__ = ["LEAST", "MOST", "WANTED", "as_array", "check_array", "keeps", "refuse", "scalar"]
+__all__ = ["LEAST", "MOST", "WANTED", "as_array", "check_array", "every_keeps", "keeps", "refuse", "scalar"]
 
 #: rule -> what would be accepted
 WANTED = {
@@ -20,7 +20,12 @@ WANTED = {
 
 #: no machine comes near these; products and squares of what lies between them neither overflow nor vanish
 MOST, LEAST = 1e30, 1e-30
-_MOST_SINGLE = 1e12
+#: precision -> the least number above zero, the greatest, and the whole numbers as which the bits are read
+_ENDS: dict[Any, tuple[float, float, Any]] = {
+    np.dtype(np.float64): (LEAST, MOST, np.dtype(np.uint64)),
+    np.dtype(np.float32): (1e-12, 1e12, np.dtype(np.uint32)),
+}
+_MOST_BITS = {kind: int(kind.type(most).view(bits)) for kind, (_, most, bits) in _ENDS.items()}
 
 
 def refuse(name: str, value: object, rule: str, index: tuple[int, ...] | None = None) -> ValueError:
@@ -68,13 +73,13 @@ def keeps_sign(number: float, rule: str) -> bool:
     return number > 0.0 if rule == "positive" else number >= 0.0 if rule == "not negative" else True
 
 
-def keeps(number: float, rule: str, most: float = MOST) -> bool:
+def keeps(number: float, rule: str) -> bool:
     """Say whether one float keeps the rule."""
     if rule == "positive":
-        return LEAST <= number <= most
+        return LEAST <= number <= MOST
     if rule == "not negative":
-        return 0.0 <= number <= most
-    return -most <= number <= most
+        return 0.0 <= number <= MOST
+    return -MOST <= number <= MOST
 
 
 def as_array(name: str, value: Any) -> np.ndarray[Any, Any]:
@@ -99,21 +104,32 @@ def as_array(name: str, value: Any) -> np.ndarray[Any, Any]:
     return array
 
 
+def every_keeps(array: np.ndarray[Any, Any], rule: str) -> bool:
+    """Say whether every value of an array keeps the rule, in as few passes over it as will do.
+
+    Read as whole numbers, the bits of floats that are not negative stand in the floats' own order, and the bits of a
+    negative number or of a NaN stand above them all: one pass sees both ends. A negative zero is told False, too.
+    """
+    if array.size == 0:
+        return True
+    least, most, bits = _ENDS[array.dtype]
+    if rule == "not negative":
+        return bool(np.maximum.reduce(array.view(bits), axis=None) <= _MOST_BITS[array.dtype])
+    lowest = least if rule == "positive" else -most
+    return bool(np.minimum.reduce(array, axis=None) >= lowest and np.maximum.reduce(array, axis=None) <= most)
+
+
 def check_array(
     name: str, array: np.ndarray[Any, Any], rule: str, *, offset: int = 0, shape: tuple[int, ...] | None = None
 ) -> None:
-    """Refuse an array (or a block of a flattened array that starts at ``offset``) with its first offending value.
-
-    Only the least and the greatest value are looked at unless one of them is bad: both propagate NaN.
-    """
-    if array.size == 0:
+    """Refuse an array (or a block of a flattened array that starts at ``offset``) with its first offending value."""
+    if every_keeps(array, rule):
         return
-    most = _MOST_SINGLE if array.dtype == np.float32 else MOST
-    least, greatest = float(array.min()), float(array.max())
-    if keeps(least, rule, most) and greatest <= most:
-        return
-    lowest = {"positive": LEAST, "not negative": 0.0}.get(rule, -most)
+    least, most, _ = _ENDS[array.dtype]
+    lowest = {"positive": least, "not negative": 0.0}.get(rule, -most)
     good = (array >= lowest) & (array <= most)
+    if good.all():
+        return
     flat = int(np.argmin(good.reshape(-1)))
     index = np.unravel_index(offset + flat, shape if shape is not None else array.shape)
     raise refuse(name, float(array.reshape(-1)[flat]), rule, tuple(int(i) for i in index))
