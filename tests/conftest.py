@@ -1,5 +1,7 @@
 """Settings shared by all tests: hypothesis repeats the same examples wherever CI is set."""
 
+from __future__ import annotations
+
 import os
 from collections.abc import Callable
 
