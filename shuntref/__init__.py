@@ -44,23 +44,67 @@ __all__ = ["__version__", *_PUBLIC]
 if TYPE_CHECKING:
     from typing import Any
 
-    from shuntref.model.flux import FroehlichFlux, ProportionalFlux, TableFlux
-    from shuntref.model.load import ConstantPower, ConstantTorque, ProportionalTorque, SquareTorque, UserLoad
-    from shuntref.model.machine import Machine
-    from shuntref.model.machine_file import load_machine, save_machine
-    from shuntref.model.reaction import FluxLoss, NoReaction, ProportionalReaction, TableReaction
-    from shuntref.model.steady import steady_state
-    from shuntref.model.torque_line import speed_torque_line
-    from shuntref.quantities.text import format_value, parse_value, parse_values
+    from shuntref.model.flux import (
+        FroehlichFlux as FroehlichFlux,
+    )
+    from shuntref.model.flux import (
+        ProportionalFlux as ProportionalFlux,
+    )
+    from shuntref.model.flux import (
+        TableFlux as TableFlux,
+    )
+    from shuntref.model.load import (
+        ConstantPower as ConstantPower,
+    )
+    from shuntref.model.load import (
+        ConstantTorque as ConstantTorque,
+    )
+    from shuntref.model.load import (
+        ProportionalTorque as ProportionalTorque,
+    )
+    from shuntref.model.load import (
+        SquareTorque as SquareTorque,
+    )
+    from shuntref.model.load import (
+        UserLoad as UserLoad,
+    )
+    from shuntref.model.machine import Machine as Machine
+    from shuntref.model.machine_file import load_machine as load_machine
+    from shuntref.model.machine_file import save_machine as save_machine
+    from shuntref.model.reaction import (
+        FluxLoss as FluxLoss,
+    )
+    from shuntref.model.reaction import (
+        NoReaction as NoReaction,
+    )
+    from shuntref.model.reaction import (
+        ProportionalReaction as ProportionalReaction,
+    )
+    from shuntref.model.reaction import (
+        TableReaction as TableReaction,
+    )
+    from shuntref.model.steady import steady_state as steady_state
+    from shuntref.model.torque_line import speed_torque_line as speed_torque_line
+    from shuntref.quantities.text import (
+        format_value as format_value,
+    )
+    from shuntref.quantities.text import (
+        parse_value as parse_value,
+    )
+    from shuntref.quantities.text import (
+        parse_values as parse_values,
+    )
 
 
-def __getattr__(name: str) -> Any:
-    module = _PUBLIC.get(name)
-    if module is None:
-        raise AttributeError(f"module 'shuntref' has no attribute {name!r}")
-    import importlib
+if not TYPE_CHECKING:  # so that a type checker knows the names above and no others
 
-    return getattr(importlib.import_module(module), name)
+    def __getattr__(name: str) -> Any:
+        module = _PUBLIC.get(name)
+        if module is None:
+            raise AttributeError(f"module 'shuntref' has no attribute {name!r}")
+        import importlib
+
+        return getattr(importlib.import_module(module), name)
 
 
 def __dir__() -> list[str]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import importlib
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 #: public name -> module that holds it; loaded when first used
 _PUBLIC = {
@@ -14,9 +14,16 @@ _PUBLIC = {
 
 __all__ = list(_PUBLIC)
 
+if TYPE_CHECKING:
+    from shuntref.conformance.lab_tests import pytest_cases as pytest_cases
+    from shuntref.conformance.runner import run_cases as run_cases
+    from shuntref.conformance.suite import load_suite as load_suite
 
-def __getattr__(name: str) -> Any:
-    module = _PUBLIC.get(name)
-    if module is None:
-        raise AttributeError(f"module 'shuntref.conformance' has no attribute {name!r}")
-    return getattr(importlib.import_module(module), name)
+
+if not TYPE_CHECKING:  # so that a type checker knows the names above and no others
+
+    def __getattr__(name: str) -> Any:
+        module = _PUBLIC.get(name)
+        if module is None:
+            raise AttributeError(f"module 'shuntref.conformance' has no attribute {name!r}")
+        return getattr(importlib.import_module(module), name)

@@ -1,7 +1,5 @@
 """The numeric model: machine, flux curves, loads, running point, limits, sizing. Loaded name by name when first used."""
 
-# ruff: noqa: F401  (the imports for type checkers re-export what __getattr__ loads)
-
 from __future__ import annotations
 
 import importlib
@@ -52,52 +50,106 @@ _PUBLIC = {
 __all__ = [*_PUBLIC]
 
 if TYPE_CHECKING:
-    from shuntref.model import formulas
-    from shuntref.model.bulk import BulkSpeed, shunt_speed
-    from shuntref.model.flux import FluxCurve, FroehlichFlux, ProportionalFlux, TableFlux
-    from shuntref.model.load import (
-        ConstantPower,
-        ConstantTorque,
-        Load,
-        ProportionalTorque,
-        SquareTorque,
-        SumLoad,
-        UserLoad,
+    from shuntref.model import formulas as formulas
+    from shuntref.model.bulk import BulkSpeed as BulkSpeed
+    from shuntref.model.bulk import shunt_speed as shunt_speed
+    from shuntref.model.flux import (
+        FluxCurve as FluxCurve,
     )
-    from shuntref.model.machine import COPPER_234_5, COPPER_235, Machine
+    from shuntref.model.flux import (
+        FroehlichFlux as FroehlichFlux,
+    )
+    from shuntref.model.flux import (
+        ProportionalFlux as ProportionalFlux,
+    )
+    from shuntref.model.flux import (
+        TableFlux as TableFlux,
+    )
+    from shuntref.model.load import (
+        ConstantPower as ConstantPower,
+    )
+    from shuntref.model.load import (
+        ConstantTorque as ConstantTorque,
+    )
+    from shuntref.model.load import (
+        Load as Load,
+    )
+    from shuntref.model.load import (
+        ProportionalTorque as ProportionalTorque,
+    )
+    from shuntref.model.load import (
+        SquareTorque as SquareTorque,
+    )
+    from shuntref.model.load import (
+        SumLoad as SumLoad,
+    )
+    from shuntref.model.load import (
+        UserLoad as UserLoad,
+    )
+    from shuntref.model.machine import COPPER_234_5 as COPPER_234_5
+    from shuntref.model.machine import COPPER_235 as COPPER_235
+    from shuntref.model.machine import Machine as Machine
     from shuntref.model.machine_file import (
-        MachineFileError,
-        load_from_table,
-        load_machine,
-        machine_from_table,
-        machine_from_text,
-        machine_to_text,
-        save_machine,
+        MachineFileError as MachineFileError,
+    )
+    from shuntref.model.machine_file import (
+        load_from_table as load_from_table,
+    )
+    from shuntref.model.machine_file import (
+        load_machine as load_machine,
+    )
+    from shuntref.model.machine_file import (
+        machine_from_table as machine_from_table,
+    )
+    from shuntref.model.machine_file import (
+        machine_from_text as machine_from_text,
+    )
+    from shuntref.model.machine_file import (
+        machine_to_text as machine_to_text,
+    )
+    from shuntref.model.machine_file import (
+        save_machine as save_machine,
     )
     from shuntref.model.reaction import (
-        ArmatureReaction,
-        FluxLoss,
-        NoReaction,
-        ProportionalReaction,
-        TableReaction,
+        ArmatureReaction as ArmatureReaction,
     )
-    from shuntref.model.result import SteadyState
+    from shuntref.model.reaction import (
+        FluxLoss as FluxLoss,
+    )
+    from shuntref.model.reaction import (
+        NoReaction as NoReaction,
+    )
+    from shuntref.model.reaction import (
+        ProportionalReaction as ProportionalReaction,
+    )
+    from shuntref.model.reaction import (
+        TableReaction as TableReaction,
+    )
+    from shuntref.model.result import SteadyState as SteadyState
     from shuntref.model.sizing import (
-        SizedResistance,
-        added_armature_resistance_for_speed,
-        added_field_resistance_for_speed,
+        SizedResistance as SizedResistance,
     )
-    from shuntref.model.status import InfeasibleError, Status, status_text
-    from shuntref.model.steady import steady_state
-    from shuntref.model.torque_line import speed_torque_line
+    from shuntref.model.sizing import (
+        added_armature_resistance_for_speed as added_armature_resistance_for_speed,
+    )
+    from shuntref.model.sizing import (
+        added_field_resistance_for_speed as added_field_resistance_for_speed,
+    )
+    from shuntref.model.status import InfeasibleError as InfeasibleError
+    from shuntref.model.status import Status as Status
+    from shuntref.model.status import status_text as status_text
+    from shuntref.model.steady import steady_state as steady_state
+    from shuntref.model.torque_line import speed_torque_line as speed_torque_line
 
 
-def __getattr__(name: str) -> Any:
-    module = _PUBLIC.get(name)
-    if module is None:
-        raise AttributeError(f"module 'shuntref.model' has no attribute {name!r}")
-    loaded = importlib.import_module(f"shuntref.model.{module}")
-    return loaded if name == module else getattr(loaded, name)
+if not TYPE_CHECKING:  # so that a type checker knows the names above and no others
+
+    def __getattr__(name: str) -> Any:
+        module = _PUBLIC.get(name)
+        if module is None:
+            raise AttributeError(f"module 'shuntref.model' has no attribute {name!r}")
+        loaded = importlib.import_module(f"shuntref.model.{module}")
+        return loaded if name == module else getattr(loaded, name)
 
 
 def __dir__() -> list[str]:
