@@ -17,6 +17,10 @@ armature_resistance = "0.4 ohm"
 armature_current = "40 A"
 """
 STILL = PLAIN + '[state.still]\nsupply_voltage = "240 V"\nspeed = "0 r/min"\n'
+WINDAGE = 'neglect = ["rotational-loss"]\n'
+WATTS = '[losses]\nrotational = "same-watts"\n[shared]\n'
+TORQUE = '[losses]\nrotational = "same-torque"\n[shared]\n'
+NONE = '[losses]\nrotational = "none"\n'
 MAGNET = 'connection = "permanent-magnet"\n'
 
 
@@ -35,8 +39,8 @@ def refused(text: str) -> str:
         (HEAD + STILL + 'back_emf = "3 V"\n' + ASKED, ["[state.still] back_emf", "standstill"]),
         ('neglect = ["field-current"]\n' + HEAD + PLAIN + 'field_current = "1 A"\n' + ASKED, ["field_current", "neglected"]),
         (HEAD + PLAIN + 'field_current = "1 A"\nneglect = ["field-current"]\n' + ASKED, ["field_current", "neglected"]),
-        ('neglect = ["rotational-loss"]\n' + HEAD + PLAIN + 'rotational_loss = "50 W"\n' + ASKED, ["rotational_loss", "neglected"]),
-        ('neglect = ["rotational-loss"]\n' + HEAD + PLAIN + 'loss_torque = "1 N m"\n' + ASKED, ["rotational_loss", "neglected"]),
+        (WINDAGE + HEAD + PLAIN + 'rotational_loss = "50 W"\n' + ASKED, ["rotational_loss", "neglected"]),
+        (WINDAGE + HEAD + PLAIN + 'loss_torque = "1 N m"\n' + ASKED, ["rotational_loss", "neglected"]),
         (MAGNET + HEAD + PLAIN + 'field_resistance = "100 ohm"\n' + ASKED, ["field_resistance", "permanent-magnet"]),
         (MAGNET + HEAD + PLAIN + 'field_current = "1 A"\n' + ASKED, ["field_current", "permanent-magnet"]),
         (MAGNET + HEAD + '[flux]\nlaw = "proportional"\n' + PLAIN + ASKED, ["[flux] law", "permanent magnet"]),
@@ -48,9 +52,9 @@ def refused(text: str) -> str:
         ('winding = "lap"\n' + HEAD + PLAIN + "poles = 4\nparallel_paths = 4\n" + ASKED, ["parallel_paths", "one of the two"]),
         (HEAD + PLAIN + 'constant_loss = "300 W"\n' + ASKED, ["constant_loss_is"]),
         (HEAD + PLAIN + '[answer.loss]\nof = "running.constant_loss"\n', ["constant_loss_is"]),
-        (HEAD + '[losses]\nrotational = "none"\n' + PLAIN + 'loss_torque = "1 N m"\n' + ASKED, ["[losses] rotational", "none"]),
-        (HEAD + '[losses]\nrotational = "same-watts"\n[shared]\nloss_torque = "1 N m"\n' + PLAIN + ASKED, ["same-watts", "loss_torque"]),
-        (HEAD + '[losses]\nrotational = "same-torque"\n[shared]\nrotational_loss = "90 W"\n' + PLAIN + ASKED, ["same-torque", "rotational_loss"]),
+        (HEAD + NONE + PLAIN + 'loss_torque = "1 N m"\n' + ASKED, ["[losses] rotational", "none"]),
+        (HEAD + WATTS + 'loss_torque = "1 N m"\n' + PLAIN + ASKED, ["same-watts", "loss_torque"]),
+        (HEAD + TORQUE + 'rotational_loss = "90 W"\n' + PLAIN + ASKED, ["same-torque", "rotational_loss"]),
         (HEAD + PLAIN + "sections = 3\n" + ASKED, ["sections", "[starter]"]),
         (HEAD + PLAIN + "studs = 3\n" + ASKED, ["studs", "[starter]"]),
     ],
@@ -69,7 +73,7 @@ def test_a_contradiction_is_refused_by_name(text: str, words: list[str]) -> None
         HEAD + '[shared]\nsupply_voltage = "250 V"\n' + PLAIN + ASKED,
         HEAD + STILL + 'back_emf = "0 V"\n' + ASKED,
         'neglect = ["field-current"]\n' + HEAD + PLAIN + 'field_current = "0 A"\n' + ASKED,
-        'neglect = ["rotational-loss"]\n' + HEAD + PLAIN + 'field_current = "1 A"\n' + ASKED,
+        WINDAGE + HEAD + PLAIN + 'field_current = "1 A"\n' + ASKED,
         'connection = "separate"\n' + HEAD + PLAIN + 'field_voltage = "200 V"\n' + ASKED,
         'winding = "lap"\n' + HEAD + PLAIN + "poles = 4\n" + ASKED,
         'winding = "lap"\n' + HEAD + PLAIN + "conductors = 400\n" + ASKED,
