@@ -112,6 +112,12 @@ def test_a_machine_comes_back_exactly(machine: Machine) -> None:
     assert machine_to_text(again) == text
 
 
+def test_a_zero_with_a_sign_is_written_as_it_is_read() -> None:
+    text = machine_to_text(Machine(0.5, 100.0, ProportionalFlux(1.0), ProportionalReaction(-0.0)))
+    assert '"0.0 A/A"' in text
+    assert machine_to_text(machine_from_text(text)) == text
+
+
 def test_a_file_is_written_whole_and_read_back(tmp_path: Path) -> None:
     machine = machine_from_text(GOOD)
     path = tmp_path / "bench.toml"

@@ -78,8 +78,9 @@ class Inputs:
 
         Examples
         --------
-        >>> Inputs.stated({"x": 1.0, "y": 2.0}, {"x": 0.1, "y": 0.2}, correlations={("x", "y"): 0.5}).covariance[0, 1]
-        np.float64(0.010000000000000002)
+        >>> both = Inputs.stated({"x": 1.0, "y": 2.0}, {"x": 0.1, "y": 0.2}, correlations={("x", "y"): 0.5})
+        >>> float(both.covariance[0, 1])
+        0.010000000000000002
         """
         names = tuple(values)
         for name in (*uncertainties, *(dofs or {})):

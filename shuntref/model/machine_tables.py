@@ -221,7 +221,8 @@ def quote(text: str) -> str:
 def written(name: str, value: float) -> str:
     """A value with the registry's unit, in digits that give the same float back."""
     unit = REGISTRY[name].unit
-    return quote(repr(float(value)) if unit == "1" else f"{float(value)!r} {unit}")
+    value = float(value) + 0.0  # -0.0 is written as it is read, without the sign
+    return quote(repr(value) if unit == "1" else f"{value!r} {unit}")
 
 
 def _column(name: str, values: Iterable[float]) -> str:
