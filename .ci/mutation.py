@@ -7,10 +7,11 @@
 
 The changes are cosmic-ray's. Its own way of running them starts a new interpreter for each; here the third-party packages are
 imported once, a child is forked for each mutant, and the changed module comes to it through the import system, so that no file
-is written. A mutant is put to the tests that run the changed line, the most specific first: at most ``PER_FUNCTION`` cases of
-one parametrised test, at most ``TESTS`` in all, and no more than take ``SECONDS`` on the code as it is. What would be noticed
-only by a test beyond those counts as surviving, so the score errs on the low side. A mutant that does not even import, or takes
-five times as long as the code as it is, is noticed; what cannot be noticed is listed, with reasons, in equivalent_mutants.toml.
+is written. A mutant is put to the tests that run the changed line, the most specific first, ``PER_FUNCTION`` cases of one
+parametrised test, then to others of its file: at most ``TESTS`` in all, and no more than take ``SECONDS`` on the code as it
+is. What would be noticed only by a test beyond those counts as surviving, so the score errs on the low side. A mutant that does
+not even import, or takes five times as long as the code as it is, is noticed; what cannot be noticed is listed, with reasons,
+in equivalent_mutants.toml.
 """
 
 from __future__ import annotations
@@ -40,7 +41,7 @@ from mutants import Mutant, mutants_of
 
 ROOT = Path(__file__).resolve().parents[1]
 STORE = ROOT / ".mutation"
-PER_FUNCTION, TESTS, SECONDS = 3, 40, 15
+PER_FUNCTION, TESTS, SECONDS = 6, 60, 15
 _THIRD_PARTY = (
     "click hypothesis jsonschema mpmath numpy pandas pint pytest scipy.interpolate scipy.optimize sympy uncertainties"
 )
@@ -97,18 +98,23 @@ class Coverage:
                     self.tests[path, line].add(name)
 
     def chosen(self, mutant: Mutant) -> list[str]:
-        """The tests that a mutant is put to; those of its file where the line itself runs at import only."""
+        """The tests that a mutant is put to: those of its line, then others of its file.
+
+        The others are needed where results are kept: the trace names only the first test that had one worked out.
+        """
         lines = _statement_lines(mutant.path, mutant.line)
         found = set().union(*(self.tests.get((mutant.path, line), set()) for line in lines))
-        found = found or self.of_file.get(mutant.path, set())
-        kept: list[str] = []
-        of_function: Counter[str] = Counter()
-        for name in sorted(found, key=lambda name: (self.breadth[name], name)):
-            function = name.split("[")[0]
-            if of_function[function] < PER_FUNCTION:
-                of_function[function] += 1
-                kept.append(name)
-        return kept[:TESTS]
+        of_line = self._various(found, PER_FUNCTION)
+        others = self._various(self.of_file.get(mutant.path, set()) - found, 2 * PER_FUNCTION)
+        return [*of_line, *others][:TESTS]
+
+    def _various(self, names: set[str], of_one: int) -> list[str]:
+        """The most specific first, and so many cases of one parametrised test, from all over its list."""
+        cases: dict[str, list[str]] = defaultdict(list)
+        for name in sorted(names):
+            cases[name.split("[")[0]].append(name)
+        kept = [name for same in cases.values() for name in same[:: max(1, -(-len(same) // of_one))]]
+        return sorted(kept, key=lambda name: (self.breadth[name], name))
 
 
 def _statement_lines(path: str, line: int) -> range:
