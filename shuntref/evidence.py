@@ -11,8 +11,28 @@ __all__ = ["Check"]
 class Check:
     """The outcome of one check.
 
-    ``group`` is the heading it is counted under, ``statement`` what was checked in words, ``passed`` whether it held,
-    ``detail`` the figures seen, ``source`` where the expected value comes from (empty for a proof).
+    Parameters
+    ----------
+    group : str
+        The heading it is counted under.
+    statement : str
+        What was checked, in words.
+    passed : bool
+        Whether it held.
+    detail : str
+        The figures seen.
+    source : str
+        Where the expected value comes from, in words; empty for what is proved or computed here.
+    source_ids : tuple of str
+        The same as keys of references/sources.toml; empty for common practice, which has no source, and for what is
+        proved, computed or invented here.
+    seen : str
+        How the expected value was come by: seen, from memory, secondary, computed.
+
+    Examples
+    --------
+    >>> Check("units", "1 hp is 550 ft lbf/s", True, source="NIST SP 811", source_ids=("nist-sp-811",), seen="computed").passed
+    True
     """
 
     group: str
@@ -20,3 +40,5 @@ class Check:
     passed: bool
     detail: str = ""
     source: str = ""
+    source_ids: tuple[str, ...] = ()
+    seen: str = ""

@@ -14,7 +14,7 @@ import shuntref
 
 PACKAGE = Path(shuntref.__file__).parent
 #: room -> floor, as DEVELOPERS.md says; rooms above the ground floor do not use those of their own floor
-FLOOR = {"quantities": 0, "evidence": 0, "cautions": 0, "provenance": 0, "whole_file": 0, "provenance": 0, "references": 0,
+FLOOR = {"quantities": 0, "evidence": 0, "cautions": 0, "provenance": 0, "whole_file": 0, "references": 0,
          "theory": 1, "model": 1,
          "exercises": 2, "conformance": 2, "bench": 2, "explanation": 2, "tie": 2,
          "selfcheck": 3, "cli": 4, "__main__": 5}  # fmt: skip

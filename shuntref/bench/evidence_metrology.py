@@ -18,6 +18,7 @@ from shuntref.bench.monte_carlo import Normal, Rectangular, monte_carlo
 from shuntref.bench.no_load_examples import no_load_examples
 from shuntref.bench.uncertainty import Inputs, combine, propagate, second_order, sensitivities
 from shuntref.evidence import Check
+from shuntref.provenance import source_ids
 from shuntref.quantities.text import parse_value
 
 __all__ = ["CERTIFIED_MODELS", "checks"]
@@ -39,8 +40,8 @@ def _table(name: str) -> dict[str, Any]:
     return tomllib.loads(files("shuntref.references").joinpath("standards", name).read_text(encoding="utf-8"))
 
 
-def _source(entry: Mapping[str, Any]) -> str:
-    return f"{entry['source']}; {entry['seen']}"
+def _source(entry: Mapping[str, Any]) -> tuple[str, tuple[str, ...], str]:
+    return f"{entry['source']}; {entry['seen']}", source_ids(entry), entry["seen"]
 
 
 def agreeing_digits(found: Any, certified: Any) -> float:
@@ -76,7 +77,7 @@ def _fit_checks() -> Iterator[Check]:
                     f"{title}: reported as not converged",
                     (name, number) == ("boxbod", 1),
                     fit.reason,
-                    _source(data),
+                    *_source(data),
                 )
 
 
@@ -92,7 +93,7 @@ def _certified(title: str, fit: FitResult, data: Mapping[str, Any]) -> Check:
         title,
         passed and fit.degrees_of_freedom == data["degrees_of_freedom"],
         f"parameters to {values:.1f} digits, their standard deviations to {spread:.1f}",
-        _source(data),
+        *_source(data),
     )
 
 
@@ -101,7 +102,7 @@ def _near(statement: str, found: Any, expected: Any, tolerance: Any, entry: Mapp
     passed = bool(np.all(gap <= np.asarray(tolerance, dtype=float)))
     shown = ", ".join(f"{float(value):.6g}" for value in np.atleast_1d(found))
     wanted = ", ".join(f"{float(value):g}" for value in np.atleast_1d(expected))
-    return Check(PROPAGATION, statement, passed, f"{shown} against {wanted}", _source(entry))
+    return Check(PROPAGATION, statement, passed, f"{shown} against {wanted}", *_source(entry))
 
 
 def _impedance() -> Iterator[Check]:
@@ -136,7 +137,7 @@ def _impedance() -> Iterator[Check]:
         "GUM H.2: leaving the correlations out gives another answer",
         abs(wrong - entry["result_u"][0]) > 0.1,
         f"u(R) = {wrong:.3f} instead of {entry['result_u'][0]}",
-        _source(entry),
+        *_source(entry),
     )
 
 
@@ -303,7 +304,7 @@ def _no_load_tests() -> Iterator[Check]:
                 f"{example.identity}: {name.replace('_', ' ')} from its readings",
                 abs(found[name] - float(printed)) <= example.allowance(name),
                 f"{found[name]:.6g} against {printed}",
-                f"{example.source}; {example.seen}",
+                *_source({"source": example.source, "seen": example.seen, "source_id": example.source_id}),
             )
 
 

@@ -23,6 +23,7 @@ from shuntref.model.networks import search_networks
 from shuntref.model.preferred import SERIES, nearest_preferred
 from shuntref.model.resistors import Resistor
 from shuntref.model.standards import provenance, standard_value
+from shuntref.provenance import source_ids
 
 __all__ = ["checks"]
 
@@ -58,6 +59,8 @@ def _starters() -> Iterator[Check]:
             not off,
             detail,
             f"{example.source}; {example.seen}",
+            source_ids({"source_id": example.source_id}),
+            example.seen,
         )
 
 
@@ -74,6 +77,8 @@ def _open_field() -> Check:
         f"{speed:.6g} r/min",
         "S. J. Chapman, Electric Machinery Fundamentals, 5th ed. 2012, Problem 8-21; statement seen, answer from "
         "memory; printed to two figures",
+        ("chapman-5",),
+        "from memory",
     )
 
 
@@ -86,6 +91,8 @@ def _resistors() -> Iterator[Check]:
         steps == [1, 2, 4, 10, 24],
         ", ".join(map(str, steps)),
         "P. A. MacMahon, The combinations of resistances, 1892; from memory",
+        ("macmahon-1892",),
+        "from memory",
     )
     row = standard_value("preferred_numbers", "preferred-resistances")
     kept = all(nearest_preferred(float(entry), name) == float(entry) for name in SERIES for entry in row[name])
@@ -96,6 +103,8 @@ def _resistors() -> Iterator[Check]:
         kept and nested,
         f"{len(row['E24'])} values",
         provenance(row),
+        source_ids(row),
+        row["seen"],
     )
 
 

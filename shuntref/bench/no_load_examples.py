@@ -26,6 +26,7 @@ class NoLoadExample:
     printed: dict[str, str]
     note: str = ""
     armature_resistance: str = ""
+    source_id: str | list[str] = ""
 
     def allowance(self, name: str) -> float:
         """Half a unit of the last printed digit; the last factor lets a figure exactly on the edge pass."""

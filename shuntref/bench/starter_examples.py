@@ -31,6 +31,7 @@ class StarterExample:
     printed: dict[str, str]
     units: dict[str, float] = field(default_factory=dict)
     why: str = "half a unit of the last printed digit"
+    source_id: str | list[str] = ""
 
     def allowance(self, name: str) -> float:
         """How far the computed figure may lie from the printed one."""

@@ -6,10 +6,25 @@ import json
 import os
 import sys
 import time
+from collections import Counter
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 import click
 
+from shuntref.provenance import (
+    COMMON,
+    COMPUTED,
+    INVENTED,
+    CheckValue,
+    check_faults,
+    check_values,
+    faults,
+    mark,
+)
+from shuntref.provenance import (
+    sources as source_table,
+)
 from shuntref.selfcheck import PROVIDERS, Outcome, run
 
 __all__ = ["selfcheck"]
@@ -18,7 +33,9 @@ __all__ = ["selfcheck"]
 @click.command()
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON document instead of lines.")
 @click.option("--failures", is_flag=True, help="Print only the checks that failed, and the totals.")
-@click.option("--sources", is_flag=True, help="List the checks by where their expected value comes from.")
+@click.option(
+    "--sources", is_flag=True, help="List every check value by its source, with its kind and whether it was seen."
+)
 def selfcheck(as_json: bool, failures: bool, sources: bool) -> int:
     """Prove every theorem, tie every formula, recompute every reference.
 
@@ -82,13 +99,60 @@ def _totals(outcomes: list[Outcome]) -> str:
 
 
 def _by_source(outcomes: list[Outcome]) -> None:
-    sources: dict[str, list[Outcome]] = {}
+    """Every check value of the references and every check, under its source: kind, how it was come by, counts."""
+    known, values = source_table(), check_values()
+    checks: dict[str, list[Outcome]] = {}
     for outcome in outcomes:
-        sources.setdefault(outcome.check.source or "proved or computed here, no outside source", []).append(outcome)
-    for source, rows in sorted(sources.items()):
-        click.echo(f"\n{source}")
-        for outcome in rows:
+        for name in outcome.check.source_ids or (COMPUTED,):
+            checks.setdefault(name, []).append(outcome)
+    for name in (*known, COMMON, COMPUTED, INVENTED):
+        held = [value for value in values if name in value.sources]
+        made = checks.get(name, [])
+        counts = (
+            _count(len(held), "check value"),
+            _count(sum(value.figures for value in held), "figure"),
+            _count(len(made), "check"),
+        )
+        click.echo(f"\n{_title(name, known)}")
+        click.echo(f"  {', '.join(counts)}{_marks(held)}")
+        many = name == COMPUTED  # the certified cases: thousands of figures, all of one make
+        for place, seen, count in _short(held) if many else [(v.place, v.seen, v.figures) for v in held]:
+            click.echo(f"  value  {place}: {_count(count, 'figure')} [{seen}]")
+        for outcome in made:
             click.echo(f"  {'ok    ' if outcome.check.passed else 'FAILED'} {outcome.check.statement}")
+    wrong = [*faults(cited=frozenset(checks)), *(f for o in outcomes for f in check_faults(o.check, known))]
+    click.echo(
+        f"\n{_count(len(values), 'check value')} of {_count(sum(v.figures for v in values), 'figure')}{_marks(values)}"
+    )
+    click.echo(
+        "\n".join(wrong) if wrong else "each has a source, its kind, and says whether it was seen or is from memory"
+    )
+
+
+def _short(held: Iterable[CheckValue]) -> list[tuple[str, str, int]]:
+    """One line for each file."""
+    totals: Counter[tuple[str, str]] = Counter()
+    for value in held:
+        totals[value.place.partition(":")[0], value.seen] += value.figures
+    return [(place, seen, count) for (place, seen), count in totals.items()]
+
+
+def _title(name: str, known: Mapping[str, Mapping[str, str]]) -> str:
+    entry = known.get(name)
+    if entry is None:
+        return name
+    parts = [entry["author"], entry["title"], entry["edition"], entry["year"], entry["place"]]
+    words = ", ".join(part for part in dict.fromkeys(parts) if part != "not stated")
+    return f"{name}: {words} ({entry['kind']}; seen: {entry['seen']})"
+
+
+def _count(number: int, what: str) -> str:
+    return f"{number} {what}" if number == 1 else f"{number} {what}s"
+
+
+def _marks(values: Iterable[CheckValue]) -> str:
+    found = Counter(mark(value.seen) for value in values)
+    return "".join(f"; {count} {name or 'without a mark'}" for name, count in found.items())
 
 
 def _document(outcomes: list[Outcome], seconds: float) -> dict[str, Any]:
@@ -100,6 +164,8 @@ def _document(outcomes: list[Outcome], seconds: float) -> dict[str, Any]:
                 "passed": o.check.passed,
                 "detail": o.check.detail,
                 "source": o.check.source,
+                "source_ids": list(o.check.source_ids),
+                "seen": o.check.seen,
                 "seconds": round(o.seconds, 4),
             }
             for o in outcomes

@@ -16,7 +16,7 @@ from shuntref.quantities.registry import REGISTRY
 __all__ = ["checks"]
 
 GROUP = "certified cases"
-_SOURCE = "generated from the laws of the theory layer in 60-digit arithmetic"
+_SOURCE = "proved or computed here: generated from the laws of the theory layer in 60-digit arithmetic"
 _AGREE = Decimal("1e-23")
 _LEAST_CASES = 500
 _LEAST_FLAGS = 20

@@ -31,10 +31,12 @@ def checks() -> Iterator[Check]:
 
 def _of_exercise(exercise: Exercise, group: str) -> Iterator[Check]:
     source = source_line(exercise)
+    named = (exercise.source.id,) if exercise.source else ()
+    seen = exercise.source.answer if exercise.source else ""
     try:
         solution, precise = solve(exercise), solve_precisely(exercise)
     except ExerciseError as error:
-        yield Check(group, f"{exercise.name} can be solved", False, str(error), source)
+        yield Check(group, f"{exercise.name} can be solved", False, str(error), source, named, seen)
         return
     for name, answer in solution.answers.items():
         if answer.answer.printed is None:
@@ -42,12 +44,14 @@ def _of_exercise(exercise: Exercise, group: str) -> Iterator[Check]:
         other = precise.answers[name].value
         routes = abs(answer.value - other) <= _SAME * max(abs(other), 1e-9)
         passed = routes and answer.agrees is not answer.answer.disagrees
-        yield Check(group, f"{exercise.name}: {answer.answer.label}", passed, _detail(answer, other), source)
+        yield Check(
+            group, f"{exercise.name}: {answer.answer.label}", passed, _detail(answer, other), source, named, seen
+        )
     agreements = list(model_route(solution))
     if agreements:
         worst = max(agreements, key=lambda agreement: agreement.difference)
         yield Check(f"{group}, numeric model", f"{exercise.name}: {len(agreements)} values by the numeric model",
-                    worst.difference <= _SAME, f"worst {worst.difference:.1e} at {worst.ref}", source)  # fmt: skip
+                    worst.difference <= _SAME, f"worst {worst.difference:.1e} at {worst.ref}", source, named, seen)  # fmt: skip
 
 
 def _detail(answer: SolvedAnswer, precise: float) -> str:

@@ -20,6 +20,7 @@ from shuntref.model.speed_formulas import speed_from_torque
 from shuntref.model.standards import provenance, standard_value
 from shuntref.model.status import InfeasibleError, Status
 from shuntref.model.steady import steady_state
+from shuntref.provenance import source_ids
 from shuntref.quantities.text import parse_value
 
 __all__ = ["checks"]
@@ -204,6 +205,8 @@ def _field_steps() -> Check:
         abs(predicted - seen[2]) <= tolerance,
         f"{predicted:.1f} r/min predicted, {seen[2]:g} r/min seen, {tolerance:g} r/min allowed",
         provenance(row),
+        source_ids(row),
+        row["seen"],
     )
 
 
@@ -214,5 +217,11 @@ def _armature_steps(machine: Machine) -> Check:
     detail = ", ".join(f"{n:.0f}" for n in speeds) + " r/min"
     slower = bool(np.all(np.diff(speeds) < 0.0)) and isinstance(machine.flux, FroehlichFlux)
     return Check(
-        "model", "resistance in the armature circuit slows it, and more slows it more", slower, detail, provenance(row)
+        "model",
+        "resistance in the armature circuit slows it, and more slows it more",
+        slower,
+        detail,
+        provenance(row),
+        source_ids(row),
+        row["seen"],
     )

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from importlib.resources import files
 
 from shuntref.evidence import Check
+from shuntref.provenance import source_ids
 from shuntref.quantities.registry import REGISTRY
 from shuntref.quantities.text import QuantityError, parse_value
 
@@ -31,7 +32,8 @@ def checks() -> Iterator[Check]:
         close = abs(got - wanted) <= 2e-15 * abs(
             wanted
         )  # the float nearest to the printed value, give or take one step
-        yield Check("units", f"{text} is {row['value']}", close, f"{got!r}", f"{row['source']}, {row['clause']}")
+        yield Check("units", f"{text} is {row['value']}", close, f"{got!r}", f"{row['source']}, {row['clause']}",
+                    source_ids(row), row["seen"])  # fmt: skip
     unreadable = []
     for entry in REGISTRY.values():
         try:
