@@ -1,19 +1,30 @@
-"""An independent oracle: scipy's root finder on the laws as they stand, nothing eliminated, the load raised in steps."""
+"""An independent oracle: scipy's root finder on the laws as they stand, nothing eliminated, the load raised in steps.
+
+No flux curve, armature reaction or load is forgotten: each has its row here, its form in a machine file and its public name.
+"""
 
 from __future__ import annotations
 
+import inspect
 import itertools
 import math
 from collections.abc import Callable
+from typing import Any
 
 import numpy as np
 import pytest
 from scipy.interpolate import PchipInterpolator
 from scipy.optimize import root
 
+import shuntref
+from shuntref.bench.prediction import scaled_flux, scaled_load
+from shuntref.model import flux as flux_module
+from shuntref.model import load as load_module
+from shuntref.model import reaction as reaction_module
 from shuntref.model.flux import FluxCurve, FroehlichFlux, ProportionalFlux, TableFlux
-from shuntref.model.load import ConstantPower, ConstantTorque, Load, ProportionalTorque, SquareTorque, UserLoad
+from shuntref.model.load import ConstantPower, ConstantTorque, Load, ProportionalTorque, SquareTorque, SumLoad, UserLoad
 from shuntref.model.machine import Machine
+from shuntref.model.machine_file import machine_from_text, machine_to_text
 from shuntref.model.reaction import (
     ArmatureReaction,
     FluxLoss,
@@ -126,3 +137,80 @@ def test_scipy_finds_the_same_point_on_the_unreduced_laws(
         assert getattr(many, name)[1] == pytest.approx(value, rel=1e-9, abs=1e-9), name
     assert point.stable
     assert point.status_text == "ok"
+
+
+# --- nothing forgotten
+
+SAMPLES = {
+    "flux curve": [row[0] for row in FLUX.values()],
+    "armature reaction": [row[0] for row in REACTION.values()],
+    "load": [row[0] for row in LOAD.values()],
+}
+BASES = {"flux curve": FluxCurve, "armature reaction": ArmatureReaction, "load": Load}
+CLASSES = [
+    pytest.param(what, kind, id=kind.__name__)
+    for what, module in (("flux curve", flux_module), ("armature reaction", reaction_module), ("load", load_module))
+    for kind in vars(module).values()
+    if inspect.isclass(kind)
+    and kind.__module__ == module.__name__
+    and issubclass(kind, BASES[what])
+    and kind is not BASES[what]
+    and not kind.__name__.startswith("_")
+]
+#: what a user's own function says cannot be written in a file
+NO_FILE = (UserLoad,)
+
+
+def samples(what: str, kind: type) -> list[Any]:
+    return [sample for sample in SAMPLES[what] if type(sample) is kind]
+
+
+@pytest.mark.parametrize(("what", "kind"), CLASSES)
+def test_every_kind_has_a_row_in_the_oracle(what: str, kind: type) -> None:
+    assert samples(what, kind), f"no row of FLUX, REACTION or LOAD in tests/test_model_py holds a {kind.__name__}"
+
+
+@pytest.mark.parametrize(("what", "kind"), CLASSES)
+def test_every_kind_comes_back_from_a_machine_file_as_it_was(what: str, kind: type) -> None:
+    if kind in NO_FILE:
+        return
+    part = {"flux curve": "flux", "armature reaction": "armature_reaction", "load": "loss_torque"}[what]
+    for sample in samples(what, kind):
+        if what == "load" and np.any(np.asarray(sample.torque(100.0)) < 0.0):
+            continue  # a loss never drives
+        given = {
+            "armature_resistance": 0.8,
+            "field_resistance": 160.0,
+            "flux": FLUX["froehlich"][0],
+            part: sample,
+        }
+        machine = Machine(**given)
+        assert machine_from_text(machine_to_text(machine)) == machine, (
+            f"a machine file cannot hold {kind.__name__}: its reader and writer belong in shuntref/model/machine_tables.py"
+        )
+
+
+@pytest.mark.parametrize(("what", "kind"), CLASSES)
+def test_every_kind_is_a_public_name(what: str, kind: type) -> None:
+    if kind is SumLoad:  # it is written with +
+        return
+    assert kind.__name__ in shuntref.__all__, f"{kind.__name__} is missing in _PUBLIC of shuntref/__init__.py"
+    assert getattr(shuntref, kind.__name__) is kind
+
+
+@pytest.mark.parametrize(("what", "kind"), CLASSES)
+def test_every_kind_of_a_machine_file_can_be_scaled_for_the_uncertainty_of_a_prediction(what: str, kind: type) -> None:
+    if kind in NO_FILE:
+        return
+    for sample in samples(what, kind):
+        if what == "flux curve":
+            assert scaled_flux(sample, 1.25).k_phi(0.7) == pytest.approx(1.25 * sample.k_phi(0.7), rel=1e-14)
+        elif what == "load":
+            assert scaled_load(sample, 1.25).torque(120.0) == pytest.approx(1.25 * sample.torque(120.0), rel=1e-14)
+
+
+def test_the_classes_looked_at_are_those_of_the_model() -> None:
+    named = {param.id for param in CLASSES}
+    assert named >= {"FroehlichFlux", "TableFlux", "FluxLoss", "TableReaction", "ConstantTorque", "SumLoad", "UserLoad"}
+    assert "Load" not in named
+    assert samples("load", ConstantTorque)

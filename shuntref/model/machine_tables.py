@@ -10,7 +10,7 @@ from shuntref.model.circuit_formulas import to_rad_per_s
 from shuntref.model.flux import FluxCurve, FroehlichFlux, ProportionalFlux, TableFlux
 from shuntref.model.load import ConstantPower, ConstantTorque, Load, ProportionalTorque, SquareTorque, SumLoad
 from shuntref.model.reaction import ArmatureReaction, FluxLoss, NoReaction, ProportionalReaction, TableReaction
-from shuntref.quantities.registry import REGISTRY
+from shuntref.quantities.registry import REGISTRY, quantity
 from shuntref.quantities.text import parse_value, parse_values, read_value
 
 __all__ = [
@@ -220,7 +220,7 @@ def quote(text: str) -> str:
 
 def written(name: str, value: float) -> str:
     """A value with the registry's unit, in digits that give the same float back."""
-    unit = REGISTRY[name].unit
+    unit = quantity(name).unit
     value = float(value) + 0.0  # -0.0 is written as it is read, without the sign
     return quote(repr(value) if unit == "1" else f"{value!r} {unit}")
 

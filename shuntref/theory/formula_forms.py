@@ -318,7 +318,7 @@ def tie(name: str, function: Callable[..., object]) -> Check:
     """
     statement = f"formula {name} is what the laws give"
     if name not in FORMULA_FORMS:
-        return Check("formulas tied to the laws", statement, False, "no derived form of that name")
+        return Check("formulas tied to the laws", statement, False, "no derived form of that name; FORMULA_FORMS in shuntref/theory/formula_forms.py needs one")
     arguments = [_argument(name, parameter) for parameter in inspect.signature(function).parameters]
     written: object = function(*arguments)
     passed = vanishes(-formula_form(name) + written)
