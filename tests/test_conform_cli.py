@@ -220,3 +220,72 @@ def test_the_cases_are_written_whole_or_not_at_all(tmp_path):
     status, _, err = conform("--write-cases", tmp_path / "nowhere" / "cases.csv")
     assert (status, err.count("\n")) == (2, 1)
     assert [path.name for path in tmp_path.iterdir()] == ["cases.csv"]
+
+
+def test_messages_say_what_to_do_next(tmp_path):
+    """What a stranger met: too long a list, a name not told, a program that does not speak."""
+    lab = tmp_path / "lab.py"
+    lab.write_text("def n0(U):\n    return U\n", encoding="utf-8")
+    program = tmp_path / "program.py"
+    program.write_text("print('hello')\n", encoding="utf-8")
+    (tmp_path / "map.toml").write_text(
+        '[ideal_no_load_speed]\ncall = "lab.py:n9"\narguments = { U = "supply_voltage" }\n', encoding="utf-8"
+    )
+    said = {
+        (f"{lab}:n0",): "shuntref conform --list shows all",
+        (f"{lab}:stal_torque",): "perhaps stall_torque",
+        (f"{lab}:n9", *SPEED): "lab.py has no function 'n9'",
+        (str(lab),): "no function called as in the suite",
+        (str(tmp_path / "map.toml"),): "lab.py has no function 'n9'",
+        ("--command", str(program)): 'name what runs it: --command "python3',
+        ("--command", f"{sys.executable} {program}"): 'must answer the line {"ready":true}',
+        ("--command", "no-such-program-at-all"): "on the PATH",
+    }
+    for arguments, words in said.items():
+        status, out, err = conform(*arguments)
+        assert (status, out, err.count("\n")) == (2, "", 1)
+        assert words in err
+        assert len(err) < 500
+
+
+def test_a_factor_that_all_wrong_answers_share_is_told(tmp_path):
+    lab = tmp_path / "lab.py"
+    lab.write_text(
+        "def ideal_no_load_speed(supply_voltage, field_resistance, flux_constant, added_field_resistance=0.0):\n"
+        "    return 1.00001 * (field_resistance + added_field_resistance) / flux_constant\n",
+        encoding="utf-8",
+    )
+    status, out, _ = conform(f"{lab}:ideal_no_load_speed")
+    assert status == 1
+    assert "is 1.00001 times the certified one in all" in out
+
+
+def test_what_is_not_delivered_is_not_complete(tmp_path):
+    lab = tmp_path / "lab.py"
+    lab.write_text(
+        "def i_f(V, Rf, c, T, Rx, Tl):\n"
+        "    if min(V, Rf, c) <= 0 or min(Rx, Tl) < 0:\n"
+        "        raise ValueError('no motor')\n"
+        "    return V / (Rf + Rx)\n",
+        encoding="utf-8",
+    )
+    mapping = tmp_path / "map.toml"
+    mapping.write_text(
+        '[currents]\ncall = "lab.py:i_f"\nresult = "field_current in A"\narguments = ["supply_voltage", '
+        '"field_resistance", "flux_constant", "load_torque", "added_field_resistance", "loss_torque"]\n',
+        encoding="utf-8",
+    )
+    status, out, _ = conform(str(mapping), "--function", "currents")
+    assert "not judged, because currents does not deliver it: armature_current, line_current" in out
+    assert status == 0
+    assert conform(str(mapping), "--function", "currents", "--complete")[0] == 1
+
+
+def test_the_report_says_what_was_judged_and_how(tmp_path):
+    lab = tmp_path / "lab.py"
+    lab.write_text("def stall_torque(**given):\n    raise ValueError('no')\n", encoding="utf-8")
+    status, out, _ = conform(str(lab), "--precision", "single")
+    assert status == 1
+    assert "judged passed" in out
+    assert "passed nothing but cases to refuse: stall_torque" in out
+    assert "judged as single precision, with wider tolerances: stall_torque" in out

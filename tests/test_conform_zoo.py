@@ -70,7 +70,13 @@ def test_a_right_implementation_passes_in_its_own_style(mapping, functions):
     assert score.total.failed == 0
     passed = {outcome.case.function for outcome in score.outcomes if outcome.status == "passed"}
     assert passed == set(functions)
-    assert not [o for o in score.outcomes if o.case.function in functions and o.status != "passed"]
+    others = [o for o in score.outcomes if o.case.function in functions and o.status != "passed"]
+    # close to stall the rounding of the inputs to 24 bits alone can turn the sign of the speed
+    assert all(o.verdict.reason.startswith("single precision cannot tell") for o in others)
+    beyond = 0.1 / 16 * 2**23  # the condition number at which 16 rounding steps are a tenth of the value
+    asked = [c for c in SUITE.cases if c.function == "speed" and c.result == "valid"]
+    undecided = {c.id for c in asked if float(c.condition.get("speed") or 0) > beyond}
+    assert {o.case.id for o in others} == (undecided if mapping == "right_single.toml" else set())
 
 
 def test_single_precision_fails_where_double_is_claimed(tmp_path):

@@ -18,6 +18,7 @@ from shuntref.conformance.runner import run_cases
 from shuntref.conformance.score import Comparison, Score, earlier_score
 from shuntref.conformance.suite import Suite, load_suite, select
 from shuntref.conformance.target_choice import Choice, choose
+from shuntref.conformance.targets import NOT_THERE
 from shuntref.whole_file import write_whole
 
 __all__ = ["conform", "export"]
@@ -108,7 +109,7 @@ def _progress() -> Callable[[int, int], None] | None:
     "--known-failures", metavar="FILE", help="Ids you know to fail, one to a line; they do not count as failures."
 )
 @click.option("--strict", is_flag=True, help="Fail when a known failure passes.")
-@click.option("--complete", is_flag=True, help="Fail when anything asked is not implemented.")
+@click.option("--complete", is_flag=True, help="Fail when anything asked is not implemented or not delivered.")
 @click.option("--save-score", metavar="FILE", help="Keep the score, to compare a later one with.")
 @click.option(
     "--compare", metavar="FILE", help="Compare with a kept score; then only what got worse counts as a failure."
@@ -155,7 +156,9 @@ def conform(
 
     TARGET is a Python function (module:function or path/to/file.py:function), a file whose functions are called as
     in the suite (path/to/file.py), or your own mapping file (my_lab.toml) when names and units differ. Anything that
-    is not Python is asked with --command, or filled in by hand: --write-cases first, --read-answers when done.
+    is not Python is asked with --command, or filled in by hand: --write-cases first, --read-answers when done. The
+    lines that a command reads and writes are in references/cases/protocol.md, the mapping file and the way into pytest
+    in references/cases/mapping.md.
 
     Your code runs in a process of its own and is told the function and the inputs, never the answer. A crash or a
     hang costs that one case. Where an answer is wrong the report says which well-known mistake makes exactly that
@@ -179,6 +182,9 @@ def conform(
       call = "my_lab.py:motor_speed"
       arguments = { V = "supply_voltage in V", Rf = "field_resistance in ohm", ... }
       result = "r/min"
+
+    What is not implemented does not count as a failure unless --complete is given. Tolerances belong to the cases and
+    cannot be widened.
 
     The exit status is 0 when all is right (known failures aside), 1 when something is not, 2 when there was nothing
     that could be judged.
@@ -221,7 +227,7 @@ def conform(
     _print(score, comparison, remarks, as_json, every)
     if strict and score.ids("unexpected pass"):
         return 1
-    if complete and score.total.missing:
+    if complete and (score.total.missing or score.undelivered):
         return 1
     if comparison is not None:
         return 1 if comparison.worse else 0
@@ -238,7 +244,13 @@ def _run(suite: Suite, choice: Choice, known: tuple[str, ...]) -> tuple[Score, t
 
 def _why_nothing(score: Score) -> str:
     reasons = dict.fromkeys(outcome.verdict.reason for outcome in score.outcomes)
-    return "; ".join(list(reasons)[:3]) or "no case was chosen"
+    if list(reasons) == [NOT_THERE]:
+        return (
+            "it has no function called as in the suite; name yours with file.py:function and --function, or in a mapping "
+            "file; shuntref conform --list shows what is asked for"
+        )
+    told = [reason for reason in reasons if reason != NOT_THERE]  # functions nobody spoke of do not matter here
+    return "; ".join(told[:3]) or "no case was chosen"
 
 
 def _print(score: Score, comparison: Comparison | None, remarks: tuple[str, ...], as_json: bool, every: bool) -> None:
@@ -292,7 +304,7 @@ def _write_cases(
     help="The language to write.",
 )
 @click.option("--function", "functions", multiple=True, metavar="NAME", help="Only this function; all when left out.")
-@click.option("--out", metavar="PATH", help="File or folder to write to; printed when left out.")
+@click.option("--out", metavar="PATH", help="File, or folder that exists, to write to; printed when left out.")
 @click.option("--json", "as_json", is_flag=True, help="Print what was written as JSON.")
 def export(language: str, functions: tuple[str, ...], out: str | None, as_json: bool) -> int:
     """Write the verified formulas as source in another language.
@@ -311,7 +323,8 @@ def export(language: str, functions: tuple[str, ...], out: str | None, as_json: 
     if as_json:
         click.echo(json.dumps({**data, **({} if out else {"text": made.text})}, indent=1))
     elif out:
-        click.echo(f"{len(made.functions)} functions written to {data['file']}; {made.hint}")
+        hint = made.hint.replace(made.file_name, str(path))
+        click.echo(f"{len(made.functions)} functions written to {data['file']}; {hint}")
     else:
         click.echo(made.text, nl=False)
     return 0

@@ -26,4 +26,9 @@ if not TYPE_CHECKING:  # so that a type checker knows the names above and no oth
         module = _PUBLIC.get(name)
         if module is None:
             raise AttributeError(f"module 'shuntref.conformance' has no attribute {name!r}")
-        return getattr(importlib.import_module(module), name)
+        try:
+            return getattr(importlib.import_module(module), name)
+        except ModuleNotFoundError as error:
+            if error.name != "pytest":
+                raise
+            raise ImportError(f"{name} needs pytest; install it with: pip install pytest") from None

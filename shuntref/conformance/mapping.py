@@ -14,6 +14,7 @@ from typing import Any
 
 from shuntref.conformance.functions import Function
 from shuntref.conformance.judge import PRECISIONS, Number
+from shuntref.conformance.near_names import names_instead
 from shuntref.conformance.protocol import number_in, plain_text
 from shuntref.conformance.scale import Scale, alias, scale_of
 from shuntref.conformance.suite import Case, Suite
@@ -216,8 +217,9 @@ def bind(
     """
     unknown = sorted(set(written) - {"call", "arguments", "result", "constants", "precision"})
     if unknown:
+        fixed = " (tolerances belong to the cases and cannot be changed)" if "toler" in unknown[0] else ""
         raise ValueError(
-            f"{where}: unknown entry {unknown[0]!r}; call, arguments, result, constants and precision are known"
+            f"{where}: unknown entry {unknown[0]!r}; call, arguments, result, constants and precision are known{fixed}"
         )
     plain = plain_binding(entry, str(written.get("call", "")), precision)
     inputs, outputs = tuple(item.name for item in entry.inputs), tuple(item.name for item in entry.outputs)
@@ -309,7 +311,10 @@ def read_setting(path: Path, suite: Suite) -> Setting:
     choices = {key: _choice(where, key, plain.get(key, options[0])) for key, options in _FORMS.items()}
     for name in tables:
         if name not in suite.functions:
-            raise ValueError(f"{where}: [{name}] is no function of the suite; they are {', '.join(suite.functions)}")
+            raise ValueError(
+                f"{where}: [{name}] is no function of the suite; {names_instead(name, suite.functions)}; what yours is "
+                f'called goes into the table: call = "my_lab.py:{name}"'
+            )
     known = plain.get("known_failures", [])
     if not isinstance(known, list) or not all(isinstance(item, str) for item in known):
         raise ValueError(f"{where}: known_failures is not a list of case ids")

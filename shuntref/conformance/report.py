@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
 from typing import Any
 
 from shuntref.conformance.judge import PRECISIONS
@@ -10,6 +11,9 @@ from shuntref.conformance.score import Comparison, Count, Outcome, Score
 from shuntref.conformance.suite import Case
 
 __all__ = ["LEVELS", "comparison_text", "report_data", "report_text"]
+
+#: as many answers with one factor are no accident; factors that differ by less than this share of what is wrong are one
+_ENOUGH, _SAME = 3, Decimal("1e-3")
 
 LEVELS = {1: "basic", 2: "textbook", 3: "corner", 4: "ill-conditioned"}
 
@@ -64,7 +68,8 @@ def report_text(score: Score, *, most: int = 20) -> str:
 
 
 def _tally(count: Count) -> str:
-    words = [f"{count.passed} passed", f"{count.failed} failed"]
+    judged = count.asked - count.missing
+    words = [f"{count.passed} {f'of {judged} judged ' if count.missing else ''}passed", f"{count.failed} failed"]
     if count.known:
         words.append(f"{count.known} known failure{'s' if count.known > 1 else ''}")
     if count.missing:
@@ -89,6 +94,31 @@ def _mistake_lines(score: Score) -> list[str]:
         lines.append(f"        for example in {ids[0]}")
     if unexplained:
         lines.append(f"  {unexplained:>4}  of no known mistake")
+        lines += _factor_lines(score)
+    return lines
+
+
+def _factor_lines(score: Score) -> list[str]:
+    """Name a factor that all unexplained answers of a function share: a rounded constant, or a unit."""
+    factors: dict[tuple[str, str], list[Decimal]] = {}
+    for outcome in _wrong(score):
+        if outcome.mistake or outcome.case.result != "valid":
+            continue
+        for name, certified in outcome.case.expected.items():
+            given = (outcome.answer.values or {}).get(name)
+            single = isinstance(given, Decimal) and given.is_finite() and isinstance(certified, str)
+            if single and Decimal(str(certified)):
+                factors.setdefault((outcome.case.function, name), []).append(
+                    Decimal(str(given)) / Decimal(str(certified))
+                )
+    lines = []
+    for (function, name), shares in factors.items():
+        spread = max(shares) - min(shares)
+        if len(shares) >= _ENOUGH and shares[0] not in (0, 1) and spread <= abs(shares[0] - 1) * _SAME:
+            lines.append(
+                f"        {name} of {function} is {float(shares[0]):.9g} times the certified one in all {len(shares)} of "
+                "them: a rounded constant, or a unit?"
+            )
     return lines
 
 
@@ -128,9 +158,27 @@ def _remark_lines(score: Score) -> list[str]:
             reasons.setdefault(outcome.verdict.reason, []).append(outcome.case.function)
     for reason, functions in reasons.items():
         lines.append(f"not implemented ({reason or 'no reason given'}): {', '.join(dict.fromkeys(functions))}")
+    if reasons:
+        lines.append("  what is not implemented is no failure (--complete makes it one)")
+    if score.in_single:
+        lines.append(f"judged as single precision, with wider tolerances: {', '.join(score.in_single)}")
+    lines += _refusers(score)
     for function, names in score.undelivered.items():
         lines.append(f"not judged, because {function} does not deliver it: {', '.join(names)}")
     return ["", *lines] if lines else []
+
+
+def _refusers(score: Score) -> list[str]:
+    """Name the functions that passed by refusing and have answered nothing right: such a pass says little."""
+    passed: dict[str, set[str]] = {}
+    for outcome in score.outcomes:
+        if outcome.verdict.status != "not implemented":
+            kind = (
+                "refused" if outcome.held and outcome.verdict.digits is None else "right" if outcome.held else "wrong"
+            )
+            passed.setdefault(outcome.case.function, set()).add(kind)
+    names = [function for function, kinds in passed.items() if "refused" in kinds and "right" not in kinds]
+    return [f"passed nothing but cases to refuse: {', '.join(names)}"] if names else []
 
 
 def report_data(score: Score) -> dict[str, Any]:
@@ -147,6 +195,7 @@ def report_data(score: Score) -> dict[str, Any]:
             {"flag": name, "words": flag_words(name), "cases": list(ids)} for name, ids in score.mistakes.items()
         ],
         "unknown_known_failures": list(score.unknown_ids),
+        "single_precision": list(score.in_single),
         "undelivered": {function: list(names) for function, names in score.undelivered.items()},
         "cases": [_outcome_data(outcome) for outcome in score.outcomes],
     }

@@ -53,11 +53,18 @@ def run_cases(
     finally:
         target.close()
     undelivered = {}
-    for function in dict.fromkeys(case.function for case in cases):
+    asked_of = dict.fromkeys(case.function for case in cases)
+    for function in asked_of:
         delivered = target.delivers(function)
         asked = [output.name for output in suite.functions[function].outputs]
         left_out = tuple(name for name in asked if delivered and name not in delivered)
         if left_out:
             undelivered[function] = left_out
-    score = Score(target.name, suite, name_mistakes(outcomes), time.perf_counter() - began, (), undelivered)
+    in_single = tuple(
+        function
+        for function in asked_of
+        if target.precision(function) == "single"
+        and any(o.case.function == function and o.verdict.status != "not implemented" for o in outcomes)
+    )
+    score = Score(target.name, suite, name_mistakes(outcomes), time.perf_counter() - began, (), undelivered, in_single)
     return with_known_failures(score, known_failures)

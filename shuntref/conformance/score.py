@@ -77,6 +77,7 @@ class Score:
     seconds: float = 0.0
     unknown_ids: tuple[str, ...] = ()
     undelivered: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    in_single: tuple[str, ...] = ()
 
     def count(self, outcomes: Iterable[Outcome]) -> Count:
         """Count ``outcomes``."""

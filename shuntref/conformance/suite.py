@@ -15,6 +15,7 @@ from typing import Any
 
 from shuntref.conformance.flags import Flag, load_flags
 from shuntref.conformance.functions import Function, load_functions
+from shuntref.conformance.near_names import names_instead
 
 __all__ = ["Case", "Suite", "Value", "WrongValue", "load_suite", "select"]
 
@@ -157,10 +158,9 @@ def select(
     for attribute, names in wanted.items():
         known = {getattr(case, attribute) for case in suite.cases}
         for name in sorted(names - known, key=str):
-            listed = (
-                ", ".join(map(str, sorted(known))) if attribute != "id" else "listed in cases.csv of references/cases"
-            )
-            raise ValueError(f"no case has {attribute} {str(name)[:60]!r}; the {attribute}s are {listed}")
+            where = "cases.csv of references/cases" if attribute == "id" else "shuntref conform --list"
+            instead = names_instead(str(name), sorted(known), where)
+            raise ValueError(f"no case has {attribute} {str(name)[:60]!r}; {instead}")
     return tuple(
         case for case in suite.cases if all(not names or getattr(case, a) in names for a, names in wanted.items())
     )

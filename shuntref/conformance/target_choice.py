@@ -10,6 +10,7 @@ from typing import Any
 from shuntref.conformance.answers import read_answers
 from shuntref.conformance.child import Limits
 from shuntref.conformance.mapping import Setting, bind, read_setting
+from shuntref.conformance.near_names import names_instead
 from shuntref.conformance.suite import Case, Suite, select
 from shuntref.conformance.targets import Target, command_target, python_target
 
@@ -127,8 +128,8 @@ def choose(
         raise ValueError(f"{' and '.join(named)} were given; one of them is wanted")
     if not named and not mapping:
         raise ValueError(
-            "nothing to judge was named; give module:function, file.py:function, a mapping file, "
-            "--command or --read-answers"
+            "nothing to judge was named; give module:function, file.py:function, a mapping file (my_lab.toml), "
+            '--command "PROGRAM" or --read-answers SHEET; shuntref conform --help shows one example of each'
         )
     if target:
         place, name = split_call(target)
@@ -180,7 +181,8 @@ def _functions_of(suite: Suite, place: str, name: str, functions: Sequence[str],
     if name in suite.functions:
         return [name]
     if name:
+        _located(place, None)  # a file that is not there is said first
         raise ValueError(
-            f"which function of the suite is {name!r}? say it with --function; they are {', '.join(suite.functions)}"
+            f"which function of the suite is {name!r}? say it with --function; {names_instead(name, suite.functions)}"
         )
     return [entry.name for entry in suite.functions.values() if not groups or entry.group in groups]

@@ -22,7 +22,13 @@ from shuntref.conformance.protocol import Reply, read_reply, run_line, start_lin
 from shuntref.conformance.scale import alias, scale_of
 from shuntref.conformance.suite import Case, Suite
 
-__all__ = ["LineTarget", "Target", "command_target", "python_target"]
+__all__ = ["NOT_THERE", "LineTarget", "Target", "command_target", "python_target"]
+
+#: said of a function that the target does not have and that nobody claimed it has
+NOT_THERE = "no such function"
+_READY_HINT = (
+    '; it reads {"request":"start",...} and must answer the line {"ready":true}, flushed (references/cases/protocol.md)'
+)
 
 
 class Target(Protocol):
@@ -52,7 +58,8 @@ class LineTarget:
     """A target behind a child process that speaks the lines of :mod:`shuntref.conformance.protocol`.
 
     ``parameters_known`` is set for Python functions: their worker tells the parameters of each function, so that a
-    function which has no argument for an input is recognised before it is called.
+    function which has no argument for an input is recognised before it is called. ``claimed`` says where the
+    functions are that the implementer named: one of these that is not there is told by its name.
     """
 
     name: str
@@ -62,6 +69,7 @@ class LineTarget:
     limits: Limits = field(default_factory=Limits)
     folder: Path | None = None
     parameters_known: bool = False
+    claimed: Mapping[str, tuple[str, str]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         self._child: Child | None = None
@@ -90,7 +98,7 @@ class LineTarget:
         try:
             child = Child(self.command, self.folder, self.limits)
         except OSError as error:
-            raise ValueError(f"{self.name}: cannot be started: {error.strerror}") from None
+            raise ValueError(f"{self.name}: cannot be started: {error.strerror}{self._start_hint(error)}") from None
         replies: list[Reply] = []
 
         def wanted(line: bytes) -> bool:
@@ -105,7 +113,8 @@ class LineTarget:
         except ChildTrouble as trouble:
             child.end()
             said = f"; its last words: {child.last_words}" if child.last_words else ""
-            raise ValueError(f"{self.name}: never said that it is ready: {trouble}{said}") from None
+            wanted_line = "" if self.parameters_known else _READY_HINT
+            raise ValueError(f"{self.name}: never said that it is ready: {trouble}{said}{wanted_line}") from None
         except BaseException:
             child.end()
             raise
@@ -118,6 +127,14 @@ class LineTarget:
         self._child = child
         if first and self.parameters_known and isinstance(offered, dict):
             self._fit_parameters(offered)
+
+    def _start_hint(self, error: OSError) -> str:
+        program = self.command[0] if self.command else ""
+        if isinstance(error, PermissionError):
+            return f'; make it executable, or name what runs it: --command "python3 {program}"'
+        if isinstance(error, FileNotFoundError):
+            return f"; is {program!r} installed and on the PATH, or its path right?"
+        return ""
 
     def _fit_parameters(self, offered: Mapping[str, Any]) -> None:
         """Fit the arguments of functions that were not mapped to the parameters they really have."""
@@ -143,8 +160,10 @@ class LineTarget:
 
     def answer(self, case: Case) -> Answer:
         binding = self.bindings.get(case.function)
-        if binding is None or (self._offered is not None and self._asked_as(binding) not in self._offered):
-            return Answer("missing", text="no such function")
+        if binding is None:
+            return Answer("missing", text=NOT_THERE)
+        if self._offered is not None and self._asked_as(binding) not in self._offered:
+            return Answer("missing", text=self._not_offered(binding))
         try:
             inputs = binding.inputs_for(case, self.suite.functions[case.function])
         except Unmapped as reason:
@@ -161,6 +180,13 @@ class LineTarget:
         if reply is None:
             return Answer("failed", text=trouble, seconds=seconds)
         return _answer_from(reply, binding, seconds)
+
+    def _not_offered(self, binding: Binding) -> str:
+        """Say what was looked for, where the implementer named it; a function that nobody claimed is just not there."""
+        if binding.function not in self.claimed:
+            return NOT_THERE
+        place, name = self.claimed[binding.function]
+        return f"{Path(place).name} has no function {name!r}"
 
     def _asked_as(self, binding: Binding) -> str:
         return binding.function if self.parameters_known else binding.call or binding.function
@@ -222,7 +248,7 @@ def _answer_from(reply: Reply, binding: Binding, seconds: float) -> Answer:
     if reply.kind == "error":
         return Answer("refused", text=reply.text, seconds=seconds)
     if reply.kind == "missing":
-        return Answer("missing", text=reply.text or "no such function", seconds=seconds)
+        return Answer("missing", text=reply.text or NOT_THERE, seconds=seconds)
     if reply.kind == "broken":
         return Answer("failed", text=reply.text, seconds=seconds)
     try:
@@ -307,4 +333,5 @@ def python_target(
         limits or Limits(),
         folder,
         True,
+        calls if len(calls) < len(suite.functions) else {},
     )

@@ -9,6 +9,7 @@ from shuntref.conformance.export import change_recipes, motor_recipes, power_rec
 from shuntref.conformance.export.recipe import Recipe
 from shuntref.conformance.export.steps import Program
 from shuntref.conformance.functions import load_functions
+from shuntref.conformance.near_names import names_instead
 
 __all__ = ["exported_functions", "program", "programs"]
 
@@ -41,7 +42,7 @@ def program(name: str) -> Program:
     'line_current'
     """
     if name not in exported_functions():
-        raise ValueError(f"unknown function {name[:60]!r}; exported are {', '.join(exported_functions())}")
+        raise ValueError(f"unknown function {name[:60]!r}; {names_instead(name, exported_functions())}")
     recipe = Recipe(name)
     _RECIPES[name](recipe)
     return recipe.program
