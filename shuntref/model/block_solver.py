@@ -63,7 +63,8 @@ def solve_block(setting: Setting, values: dict[str, Any], size: int, places: sli
     machine = setting.machine
     balance = balance_of(values, machine.connection, setting.behind_line)
     _refuse_no_flux(balance, setting, places)
-    plan = plan_of(balance)
+    fluxless = np.less_equal(balance.f0, balance.flux.zero_flux_field_current)
+    plan = "search" if np.all(fluxless) else plan_of(balance)  # a search divides by no flux
     status = np.zeros(size, np.uint8)
     failed = False
     stable: Any = True
@@ -76,6 +77,9 @@ def solve_block(setting: Setting, values: dict[str, Any], size: int, places: sli
             failed = _closed_speed(balance, values, status, size)
         else:
             failed = _search(balance, values, status, size, setting.dtype)
+        if np.any(fluxless):
+            status[:] = np.where(fluxless, Status.NO_SOLUTION, status)
+            failed = True
         solved = {"torque": "torque", "speed": "speed"}.get(plan, "current")
         recipes = recipes_for(machine.connection, behind_line=setting.behind_line, rigid=balance.rigid, solved=solved)
         result = Solved(values, recipes, None, stable, False, False)
@@ -190,15 +194,16 @@ def _closed_speed(balance: TorqueBalance, values: dict[str, Any], status: Array,
             voltage, k_phi, total, terms.constant, terms.proportional, terms.power
         )
     bad = np.isnan(speed) | (speed < 0.0)
+    rounding = 8.0 * np.finfo(speed.dtype).eps * np.abs(balance.u0)
+    bad &= ~(np.abs(speed) * k_phi <= rounding)  # standstill
     code: Any = Status.TORQUE_BEYOND_STALL
     if not _is_zero(terms.power):
         code = np.where(np.equal(terms.power, 0.0), code, Status.NO_SOLUTION)
-        bad |= k_phi * voltage < terms.constant * total  # both roots lie behind standstill
-    if not np.any(bad) and not np.any(rest):
+        bad |= voltage - terms.constant * total / k_phi < -rounding  # both roots lie behind standstill
+    bad &= ~rest  # where the brushes alone take all the voltage it stands still, and nothing is asked for
+    if not np.any(bad) and not np.any(rest) and np.min(speed) >= 0.0:
         values["speed"] = speed
         return False
-    standstill = np.abs(speed) * k_phi <= 8.0 * np.finfo(speed.dtype).eps * np.abs(balance.u0)
-    bad &= ~standstill
     status[:] = np.where(bad, code, Status.OK)
     at_rest = _rest_speed(balance, k_phi, size) if np.any(rest) else 0.0
     values["speed"] = np.where(rest, at_rest, np.where(bad, 0.0, np.maximum(speed, 0.0))).astype(speed.dtype)
@@ -259,7 +264,7 @@ def _search(balance: TorqueBalance, values: dict[str, Any], status: Array, size:
     sign, rest = _direction(balance, safe)
     sign, rest = spread(sign), np.broadcast_to(rest, size)
     current = np.zeros(size, dtype)
-    status[:] = np.where(fluxless, Status.OUTSIDE_TABLE, Status.OK)
+    status[:] = np.where(fluxless, Status.NO_SOLUTION, Status.OK)
     for side in (1.0, -1.0):
         places = np.flatnonzero((sign == side) & ~rest & ~fluxless)
         if places.size == 0:

@@ -260,6 +260,8 @@ class TableFlux(FluxCurve):
             raise ValueError(f"extrapolate is {extrapolate!r:.60}; 'refuse' or 'flag' is needed")
         cubic = ShapeCubic(currents, tuple(value / speed for value in volts))
         slope = cubic.first_slope
+        # a curve that begins level keeps below its first point what flux it has there, be it none
+        never = -math.inf if cubic.y[0] > 0.0 else currents[0]
         values: dict[str, Any] = {
             "field_currents": currents,
             "emf": volts,
@@ -267,7 +269,7 @@ class TableFlux(FluxCurve):
             "extrapolate": extrapolate,
             "limits": (currents[0], currents[-1]),
             "remanent_k_phi": cubic.y[0] if currents[0] == 0.0 else 0.0,
-            "zero_flux_field_current": currents[0] - cubic.y[0] / slope if slope > 0.0 else -math.inf,
+            "zero_flux_field_current": currents[0] - cubic.y[0] / slope if slope > 0.0 else never,
             "_cubic": cubic,
         }
         for name, value in values.items():

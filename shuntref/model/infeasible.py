@@ -80,6 +80,8 @@ def infeasible(setting: Setting, status: Status, solved: Solved) -> InfeasibleEr
     current = float(np.reshape(solved.quantity("armature_current"), -1)[0])
     if status is Status.OUTSIDE_TABLE:
         return _outside_table(setting, solved, current)
+    if solved.quantity("field_current") <= setting.machine.flux.zero_flux_field_current:
+        return _no_flux(setting, solved)
     torque_here = float(np.reshape(solved.quantity("k_phi"), -1)[0]) * current
     asked = solved.values["load_terms"] + solved.values["loss_terms"]
     torque = float(np.reshape(asked.constant, -1)[0])
@@ -96,6 +98,19 @@ def infeasible(setting: Setting, status: Status, solved: Solved) -> InfeasibleEr
         quantity="electromagnetic_torque",
         value=wanted,
         limit=torque_here,
+    )
+
+
+def _no_flux(setting: Setting, solved: Solved) -> InfeasibleError:
+    """A measured curve, continued below its first point, has come to nothing."""
+    field, zero = float(solved.quantity("field_current")), setting.machine.flux.zero_flux_field_current
+    shown, least = (format_value("field_current", current, digits=5) for current in (field, zero))
+    return InfeasibleError(
+        f"field_current: {shown} leaves no flux, as this flux curve vanishes at {least}; more than that is needed",
+        status=Status.NO_SOLUTION,
+        quantity="field_current",
+        value=field,
+        limit=zero,
     )
 
 

@@ -120,13 +120,19 @@ def _power_torque(power: Any, speed: Any) -> Any:
     return torque if speed.all() else np.where(power == 0.0, 0.0, torque)
 
 
+def _power_slope(power: Any, speed: Any) -> Any:
+    """P/omega^2, and none for no power even at standstill."""
+    slope = power / (speed * speed)
+    return slope if np.all(speed) else np.where(np.equal(power, 0.0), 0.0, slope)
+
+
 def slope_of(terms: LoadTerms, speed: Any) -> Any:
     """Derivative of ``torque_of`` with the speed, unchecked; a user's function by a central difference."""
     slope = terms.proportional
     if not _is_zero(terms.square):
         slope = slope + 2.0 * terms.square * abs(speed)
     if not _is_zero(terms.power):
-        slope = slope - terms.power / (speed * speed)
+        slope = slope - _power_slope(terms.power, speed)
     for function in terms.functions:
         step = 1e-6 * (1.0 + abs(speed))
         slope = slope + (function.called(speed + step) - function.called(speed - step)) / (2.0 * step)

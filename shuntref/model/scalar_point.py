@@ -65,7 +65,7 @@ def scalar_point(
             values["source_voltage"] = u0
         f0 = (values["field_voltage"] if separate else u0) / field_resistance
         values["field_current"] = f0
-    if f0 == 0.0 and flux.remanent_k_phi == 0.0:
+    if f0 <= flux.zero_flux_field_current:
         return None  # the general path has the words for it
     circuit = (u0, u1, f0, f1, resistance, values["brush_drop"])
     rigid = f1 == 0.0 and reaction.absent
@@ -137,8 +137,6 @@ def _torque_point(
     stable = True
     if f1 == 0.0 and reaction.absent:
         k_phi = flux.k_phi_at(f0)
-        if k_phi <= 0.0:
-            return False
         values["k_phi"] = k_phi
         current = torque / k_phi
     else:
@@ -181,7 +179,7 @@ def _speed_point(values: dict[str, Any], circuit: tuple[float, ...], flux: FluxC
         return False
     k_phi = flux.k_phi_at(f0)
     voltage = u0 - brush_drop
-    if k_phi <= 0.0 or voltage <= 0.0:
+    if voltage <= 0.0:
         return False
     values["k_phi"] = k_phi
     headroom = k_phi * voltage - terms.constant * resistance

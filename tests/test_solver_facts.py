@@ -1,0 +1,337 @@
+"""Facts about motors that the numeric solver must show, each worked out here from the laws as they stand.
+
+``Plant`` says a machine once more in plain functions. What balances is found by a dense scan over the armature current and
+scipy's bracketing root finder, what is stable by finite differences of the two torques.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+import pytest
+from scipy.optimize import brentq
+
+from shuntref.model.block_solver import plan_of
+from shuntref.model.flux import FroehlichFlux, ProportionalFlux, TableFlux
+from shuntref.model.load import (
+    ConstantPower,
+    ConstantTorque,
+    Load,
+    LoadTerms,
+    ProportionalTorque,
+    SquareTorque,
+    UserLoad,
+)
+from shuntref.model.machine import Machine
+from shuntref.model.reaction import FluxLoss, NoReaction, ProportionalReaction, TableReaction
+from shuntref.model.setting import gather
+from shuntref.model.steady import steady_state
+from shuntref.model.torque_balance import Directed, TorqueBalance, balance_of
+
+Function = Callable[[Any], Any]
+LINEAR = (ProportionalFlux(1.0), lambda i: i)
+SATURATED = (FroehlichFlux(1.6, 0.9, 0.03), lambda i: 0.03 + 1.6 * i / (0.9 + abs(i)))
+NONE = (NoReaction(), lambda i: 0.0, lambda i: 1.0)
+
+
+def shifted(d: float) -> tuple[Any, Function, Function]:
+    return ProportionalReaction(d), lambda i: d * i, lambda i: 1.0
+
+
+def straight_table(d: float) -> tuple[Any, Function, Function]:
+    """A table whose curve is a straight line through nought, the same for both directions of the current."""
+    return TableReaction((0.0, 50.0, 400.0), (0.0, 50.0 * d, 400.0 * d)), lambda i: d * abs(i), lambda i: 1.0
+
+
+def weakened(percent: float, amperes: float) -> tuple[Any, Function, Function]:
+    return FluxLoss(percent, amperes), lambda i: 0.0, lambda i: 1.0 - percent / 100.0 * abs(i) / amperes
+
+
+@dataclass
+class Plant:
+    """A machine and its circuit, in the model's parts and in plain functions."""
+
+    flux: tuple[Any, Function] = LINEAR
+    reaction: tuple[Any, Function, Function] = NONE
+    volts: float = 120.0
+    field_volts: float = 100.0
+    r_a: float = 0.6
+    r_ax: float = 0.2
+    r_f: float = 140.0
+    r_fx: float = 20.0
+    drop: float = 0.0
+    line: float = 0.0
+    connection: str = "shunt"
+    loss: float = 0.0
+    machine: Machine = field(init=False)
+
+    def __post_init__(self) -> None:
+        self.machine = Machine(
+            armature_resistance=self.r_a, field_resistance=self.r_f, flux=self.flux[0],
+            armature_reaction=self.reaction[0], brush_drop=self.drop, line_resistance=self.line,
+            loss_torque=ConstantTorque(self.loss), connection=self.connection,
+        )  # fmt: skip
+
+    def setting(self) -> dict[str, Any]:
+        given = {
+            "source_voltage": self.volts, "added_field_resistance": self.r_fx, "added_armature_resistance": self.r_ax,
+        }  # fmt: skip
+        return {**given, "field_voltage": self.field_volts} if self.connection == "separate" else given
+
+    def solve(self, load: Load, **more: Any) -> Any:
+        return steady_state(self.machine, load=load, **self.setting(), **more)
+
+    def field_and_volts(self, current: Any) -> tuple[Any, Any]:
+        ohms = self.r_f + self.r_fx
+        if self.connection == "separate":
+            return self.field_volts / ohms, self.volts - self.line * current
+        volts = (self.volts - self.line * current) / (1.0 + self.line / ohms)
+        return volts / ohms, volts
+
+    def k_phi(self, current: Any) -> Any:
+        field_current, _ = self.field_and_volts(current)
+        return self.flux[1](field_current - self.reaction[1](current)) * self.reaction[2](current)
+
+    def speed(self, current: Any, sign: float | None = None) -> Any:
+        _, volts = self.field_and_volts(current)
+        sign = np.copysign(1.0, current) if sign is None else sign
+        return (volts - sign * self.drop - current * (self.r_a + self.r_ax)) / self.k_phi(current)
+
+    def standstill(self) -> float:
+        """The current at which the shaft stops, or the flux is gone if that comes first."""
+        most = float(brentq(lambda i: self.speed(i, 1.0) * self.k_phi(i), 0.0, 1e5))
+        gone = np.flatnonzero(self.k_phi(np.linspace(0.0, most, 4001)) <= 0.0)
+        return float(most * gone[0] / 4000.0) if gone.size else most
+
+    def balances(self, asked: Function) -> list[float]:
+        """Currents of every balance, by a dense scan on both sides of no load."""
+
+        def left_over(current: Any) -> Any:
+            return self.k_phi(current) * current - asked(self.speed(current)) - self.loss
+
+        most = self.standstill()
+        found = []
+        for low, high in ((1e-9, most * (1.0 - 1e-9)), (-7.9 * most, -1e-9)):
+            currents = np.linspace(low, high, 3001)
+            currents = currents[self.k_phi(currents) + 0.0 * currents > 0.0]
+            negative = left_over(currents) < 0.0
+            for k in np.flatnonzero(negative[1:] != negative[:-1]):
+                found.append(float(brentq(left_over, currents[k], currents[k + 1], xtol=1e-15, rtol=1e-14)))
+        return sorted(found)
+
+    def stable(self, current: float, asked: Function) -> bool:
+        """Whether a little more speed leaves the load's torque above the machine's."""
+        near = (current * (1.0 - 1e-5), current * (1.0 + 1e-5))
+        speeds = [self.speed(i) for i in near]
+        surplus = [self.k_phi(i) * i - asked(w) for i, w in zip(near, speeds, strict=True)]
+        return bool((surplus[1] - surplus[0]) / (speeds[1] - speeds[0]) < 0.0)
+
+
+PLANTS = [
+    Plant(drop=2.0, loss=0.3),
+    Plant(line=0.4, drop=1.5),
+    Plant(SATURATED, line=0.4, loss=0.2),
+    Plant(SATURATED, connection="separate", line=0.5, drop=2.0),
+    Plant(reaction=shifted(0.004), drop=2.0),
+    Plant(reaction=shifted(0.007), line=0.3),
+    Plant(SATURATED, shifted(0.012), loss=0.4),
+    Plant(SATURATED, shifted(-0.003), line=0.2, drop=1.0),
+    Plant(reaction=straight_table(0.009), drop=1.0),
+    Plant(SATURATED, straight_table(0.006), line=0.3),
+    Plant(reaction=weakened(20.0, 40.0), drop=2.0, loss=0.3),
+    Plant(SATURATED, weakened(30.0, 60.0), line=0.4),
+    Plant(reaction=weakened(20.0, 40.0), connection="separate", line=0.4),
+    Plant(SATURATED, shifted(0.006), connection="separate", line=0.4, drop=2.0),
+]
+LOADS: list[tuple[Load, Function]] = [
+    (ConstantTorque(6.0), lambda w: 6.0),
+    (ConstantTorque(-5.0), lambda w: -5.0),
+    (ProportionalTorque(6.0, 150.0), lambda w: 0.04 * w),
+    (SquareTorque(6.0, 150.0), lambda w: 6.0 * (w / 150.0) ** 2),
+    (ConstantPower(800.0), lambda w: 800.0 / w),
+    (ConstantTorque(2.0) + ConstantPower(500.0), lambda w: 2.0 + 500.0 / w),
+    (ConstantTorque(-3.0) + ProportionalTorque(1.0, 150.0), lambda w: -3.0 + w / 150.0),
+    (
+        ConstantTorque(1.0) + SquareTorque(4.0, 150.0) + ConstantPower(100.0),
+        lambda w: 1.0 + (w / 75.0) ** 2 + 100.0 / w,
+    ),
+    (
+        UserLoad(lambda w: 2.0 + 60.0 / (1.0 + ((w - 100.0) / 8.0) ** 2)),
+        lambda w: 2.0 + 60.0 / (1.0 + ((w - 100.0) / 8.0) ** 2),
+    ),
+]
+
+
+@pytest.mark.parametrize("share", range(3))
+def test_all_balances_of_a_dense_scan_are_offered_each_with_its_stability(share: int) -> None:
+    pairs = [(plant, *load) for plant in PLANTS for load in LOADS]
+    counts = []
+    for plant, load, asked in pairs[share::6]:
+        expected = plant.balances(asked)
+        state = plant.solve(load, all_solutions=True)
+        points = [state, *state.other_solutions]
+        side = math.copysign(1.0, asked(plant.speed(1e-9)) + plant.loss)
+        first = min((i for i in expected if i * side > 0.0), key=abs)
+        others = sorted((i for i in expected if i != first), key=abs)[:8]  # no more than eight are told
+        assert [point.armature_current for point in points] == pytest.approx([first, *others], rel=1e-7)
+        counts.append(len(points))
+        for point in points:
+            current = point.armature_current
+            assert point.stable is plant.stable(current, asked)
+            assert point.status_text == ("ok" if point.stable else "unstable-only")
+            assert point.speed == pytest.approx(plant.speed(current), rel=1e-9)
+            assert point.electromagnetic_torque == pytest.approx(plant.k_phi(current) * current, rel=1e-9)
+    assert max(counts) > min(counts)
+    plant, load, _ = pairs[share]
+    three = plant.solve(load, all_solutions=True, line_resistance=np.full(3, plant.line))
+    one = plant.solve(load, all_solutions=True)
+    for many, single in zip([three, *three.other_solutions], [one, *one.other_solutions], strict=True):
+        np.testing.assert_allclose(many.armature_current, single.armature_current, rtol=1e-9)
+        assert many.stable.tolist() == [single.stable] * 3
+
+
+def test_the_scalar_point_the_block_and_the_laws_agree_for_every_plant_and_load() -> None:
+    for plant in PLANTS:
+        for load, asked in LOADS:
+            point = plant.solve(load)
+            block = plant.solve(load, brush_drop=np.array([plant.drop, plant.drop + 0.25]))
+            current = point.armature_current
+            assert block.armature_current[0] == pytest.approx(current, rel=1e-12)
+            field_current, volts = plant.field_and_volts(current)
+            wanted = {
+                "field_current": field_current,
+                "supply_voltage": volts,
+                "k_phi": plant.k_phi(current),
+                "speed": plant.speed(current),
+                "back_emf": plant.speed(current) * plant.k_phi(current),
+                "electromagnetic_torque": asked(plant.speed(current)) + plant.loss,
+                "load_torque": asked(plant.speed(current)),
+                "loss_torque": plant.loss,
+                "source_voltage": plant.volts,
+            }
+            for name, value in wanted.items():
+                assert getattr(point, name) == pytest.approx(value, rel=1e-9, abs=1e-12), (plant, load, name)
+                assert getattr(block, name)[0] == pytest.approx(value, rel=1e-9, abs=1e-12), (plant, load, name)
+            assert point.stable is bool(block.stable[0]) is plant.stable(current, asked)
+
+
+def _balance(plant: Plant, load: Load | None = None) -> TorqueBalance:
+    setting = gather(plant.machine, plant.setting(), load, None)
+    return balance_of(setting.block(0, setting.size), plant.connection, setting.behind_line)
+
+
+def test_speed_flux_stability_and_residual_that_a_current_gives() -> None:
+    for plant in PLANTS:
+        for load, asked in LOADS[2:6]:
+            balance = _balance(plant, load)
+            for current in (3.0, 11.0, 40.0, -2.0, -15.0):
+                sign = math.copysign(1.0, current)
+                k_phi, speed = plant.k_phi(current), plant.speed(current)
+                at = np.array([current])
+                assert balance.k_phi(at) == pytest.approx(k_phi, rel=1e-12)
+                assert balance.speed(at, sign) == pytest.approx(speed, rel=1e-12)
+                field_current = plant.field_and_volts(current)[0]
+                if not isinstance(plant.reaction[0], FluxLoss):
+                    assert balance.curve_current(at) == pytest.approx(field_current - plant.reaction[1](current))
+                surplus = k_phi * current - asked(speed) - plant.loss
+                residual = Directed(balance, sign).value(np.array([abs(current)]))
+                assert residual == pytest.approx(sign * surplus, rel=1e-9)
+                assert bool(balance.stable(at, np.array([speed]))[0]) is plant.stable(current, asked)
+
+
+def test_without_resistance_the_sign_of_the_torque_slope_alone_decides_stability() -> None:
+    stiff = _balance(Plant(r_a=0.0, r_ax=0.0))  # the speed does not change with the current at all
+    assert bool(stiff.stable(np.array([5.0]), np.array([160.0]))[0])
+    # I_f - d I = 0.75 - 0.01 I, peak of the torque at 37.5 A; the speed rises with the current all the way
+    rising = _balance(Plant(reaction=shifted(0.01), r_a=0.0, r_ax=0.0))
+    currents = np.array([37.0, 38.0])
+    assert rising.stable(currents, 120.0 / (0.75 - 0.01 * currents)).tolist() == [False, True]
+
+
+def test_the_current_beyond_which_nothing_runs_is_that_of_standstill_or_of_no_flux() -> None:
+    # standstill: (120 - 2)/0.8; line ahead of a shunt machine: u0 = 120*160/160.4, u1 = 0.4*160/160.4
+    assert _balance(Plant(drop=2.0)).greatest_current(1.0) == pytest.approx(147.5)
+    assert _balance(Plant(drop=2.0)).greatest_current(-1.0) == math.inf
+    behind = _balance(Plant(line=0.4, drop=1.5))
+    assert behind.greatest_current(1.0) == pytest.approx(brentq(lambda i: Plant(line=0.4, drop=1.5).speed(i), 1, 140))
+    assert behind.greatest_current(-1.0) == math.inf  # a generator raises its own field
+    apart = Plant(connection="separate", line=0.5, drop=2.0)
+    assert _balance(apart).greatest_current(1.0) == pytest.approx(118.0 / 1.3)
+    # flux gone: 0.75/0.006; with the line f0 = 120/160.3, f1 = 0.3/160.3
+    assert _balance(Plant(reaction=shifted(0.006))).greatest_current(1.0) == pytest.approx(125.0)
+    assert _balance(Plant(reaction=shifted(0.006))).greatest_current(-1.0) == math.inf
+    both = _balance(Plant(reaction=shifted(0.007), line=0.3))
+    assert both.greatest_current(1.0) == pytest.approx(120.0 / (160.3 * 0.007 + 0.3))
+    # a field strengthened by a motoring current is spent by a generating one: 0.75/0.009
+    assert _balance(Plant(reaction=shifted(-0.009))).greatest_current(1.0) == pytest.approx(150.0)
+    assert _balance(Plant(reaction=shifted(-0.009))).greatest_current(-1.0) == pytest.approx(0.75 / 0.009)
+    # remanence must be used up, too: k_r = 0.03 is undone at -0.9*0.03/1.57 A
+    saturated = _balance(Plant(SATURATED, shifted(0.012)))
+    assert saturated.greatest_current(1.0) == pytest.approx((0.75 + 0.9 * 0.03 / 1.57) / 0.012)
+    for sign in (1.0, -1.0):
+        assert _balance(Plant(reaction=weakened(50.0, 40.0))).greatest_current(sign) == pytest.approx(80.0)
+    assert _balance(Plant(reaction=straight_table(0.006))).greatest_current(1.0) == pytest.approx(150.0)
+    assert _balance(Plant(r_a=0.0, r_ax=0.0)).greatest_current(1.0) == math.inf
+    assert _balance(Plant(r_a=0.0, r_ax=0.0, drop=130.0)).greatest_current(1.0) == 0.0
+    assert _balance(Plant(r_a=0.0, r_ax=0.0, drop=120.0)).greatest_current(1.0) == 0.0
+
+
+def test_no_flux_left_is_no_torque_at_all() -> None:
+    # c (0.75 - 0.01 I) I - 4: at 75 A the flux is gone
+    residual = Directed(_balance(Plant(reaction=shifted(0.01)), ConstantTorque(4.0)), 1.0)
+    with np.errstate(divide="ignore"):
+        values = residual.value(np.array([10.0, 75.0, 80.0]))
+    assert values.tolist() == [pytest.approx(0.65 * 10.0 - 4.0), -math.inf, -math.inf]
+    driven = Directed(_balance(Plant(reaction=shifted(-0.01)), ConstantTorque(-4.0)), -1.0)
+    with np.errstate(divide="ignore"):
+        values = driven.value(np.array([10.0, 75.0, 80.0]))
+    assert values.tolist() == [pytest.approx(0.65 * 10.0 - 4.0), -math.inf, -math.inf]
+
+
+def test_a_closed_form_is_taken_wherever_there_is_one() -> None:
+    steady, fan = ConstantTorque(3.0), SquareTorque(3.0, 150.0)
+    power, friction, user = ConstantPower(100.0), ProportionalTorque(1.0, 150.0), UserLoad(lambda w: 0.01 * w)
+    falling = ProportionalTorque(-1.0, 150.0)
+    rigid, behind = Plant(SATURATED), Plant(line=0.4)
+    table = TableFlux((0.0, 0.5, 1.0), (4.0, 90.0, 130.0), 1500.0)
+    for plant, load, plan in (
+        (rigid, steady, "torque"),
+        (Plant(reaction=shifted(0.0)), steady, "torque"),
+        (Plant(reaction=weakened(0.0, 40.0)), steady, "torque"),
+        (Plant(connection="separate", line=0.4), steady, "torque"),
+        (behind, steady, "quadratic"),
+        (Plant(reaction=shifted(0.004)), steady, "quadratic"),
+        (Plant(reaction=shifted(0.004), line=0.4), steady, "quadratic"),
+        (Plant(SATURATED, weakened(5.0, 40.0)), steady, "quadratic"),
+        (Plant(SATURATED, weakened(5.0, 40.0), line=0.4), steady, "search"),
+        (Plant(SATURATED, line=0.4), steady, "search"),
+        (Plant(SATURATED, shifted(0.004)), steady, "search"),
+        (Plant(reaction=straight_table(0.004)), steady, "search"),
+        (Plant((table, lambda i: i)), fan, "speed"),
+        (rigid, steady + friction, "speed"),
+        (rigid, steady + friction + fan, "speed"),
+        (rigid, steady + friction + power, "speed"),
+        (rigid, fan + power, "search"),
+        (rigid, user, "search"),
+        (rigid, falling, "search"),
+        (rigid, SquareTorque(-1.0, 150.0), "search"),
+        (rigid, ConstantPower(-50.0), "search"),
+        (rigid, ConstantPower(np.array([50.0, -50.0])), "search"),
+        (behind, fan, "search"),
+        (Plant(reaction=shifted(0.004)), fan, "search"),
+    ):
+        assert plan_of(_balance(plant, load)) == plan, (plant, load)
+
+
+def test_some_of_the_points_keep_their_own_terms_and_circuit() -> None:
+    numbers = [np.array([float(n), 10.0 + n, 20.0 + n]) for n in range(10)]
+    terms = LoadTerms(*numbers[:4])
+    whole = TorqueBalance(LINEAR[0], NONE[0], terms, *numbers[4:10])
+    part = whole.take(np.array([2, 0]))
+    picked = [part.terms.constant, part.terms.proportional, part.terms.square, part.terms.power, part.u0, part.u1,
+              part.f0, part.f1, part.resistance, part.brush_drop]  # fmt: skip
+    assert [value.tolist() for value in picked] == [[20.0 + n, float(n)] for n in range(10)]
