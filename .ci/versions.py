@@ -109,7 +109,7 @@ def run_suite(inside: str, packages: str, given: Sequence[str] = (), **variables
         report = Path(folder) / "report.xml"
         command = [inside, "-m", "pytest", f"--junitxml={report}", *given]
         began = time.monotonic()
-        subprocess.run(command, cwd=ROOT, env={**os.environ, "CI": "true", **variables}, stdout=sys.stderr)
+        done = subprocess.run(command, cwd=ROOT, env={**os.environ, "CI": "true", **variables}, stdout=sys.stderr)
         seconds = time.monotonic() - began
         if not report.exists():
             return Row(version, packages, failed=1, seconds=seconds)
@@ -119,7 +119,8 @@ def run_suite(inside: str, packages: str, given: Sequence[str] = (), **variables
             total += int(suite.attrib["tests"])
             skipped += int(suite.attrib["skipped"])
             failed += int(suite.attrib["failures"]) + int(suite.attrib["errors"])
-    return Row(version, packages, total - skipped - failed, skipped, failed, seconds)
+    passed = total - skipped - failed
+    return Row(version, packages, passed, skipped, max(failed, int(done.returncode != 0)), seconds)
 
 
 def _python_version(inside: str) -> str:
