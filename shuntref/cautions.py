@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-__all__ = ["CAUTIONS", "caution_text"]
+__all__ = ["CAUTIONS", "SUGGESTED", "caution_text", "cautions_in"]
 
 CAUTIONS: tuple[str, ...] = (
     "Energised d.c. bench work can kill, and a runaway rotor can burst.",
@@ -16,6 +16,24 @@ CAUTIONS: tuple[str, ...] = (
     "Figures from a model decide nothing: local codes, the maker's limits and a licensed or authorised person do.",
 )
 
+#: whoever is given one of these quantities is given a resistor, a setting or a start, and the cautions with it
+SUGGESTED = frozenset(
+    {
+        "added_armature_resistance",
+        "added_field_resistance",
+        "armature_circuit_resistance",
+        "field_circuit_resistance",
+        "field_voltage",
+        "section_resistance",
+        "sections",
+        "starting_current",
+        "starting_resistance",
+        "step_circuit_resistance",
+        "studs",
+        "supply_voltage",
+    }
+)
+
 
 def caution_text(indent: str = "  ") -> str:
     """Return the cautions as a block of text for a terminal.
@@ -26,3 +44,19 @@ def caution_text(indent: str = "  ") -> str:
     Cautions
     """
     return "\n".join(["Cautions", *(f"{indent}- {line}" for line in CAUTIONS)])
+
+
+def cautions_in(form: str) -> str:
+    r"""Return the cautions as a block of a document: "text", "markdown" or "latex".
+
+    Examples
+    --------
+    >>> print(cautions_in("latex").splitlines()[0])
+    \subsection*{Cautions}
+    """
+    if form == "markdown":
+        return "\n".join(["## Cautions", "", *(f"- {line}" for line in CAUTIONS)])
+    if form == "latex":
+        items = (rf"\item {line}" for line in CAUTIONS)
+        return "\n".join([r"\subsection*{Cautions}", r"\begin{itemize}", *items, r"\end{itemize}"])
+    return caution_text()

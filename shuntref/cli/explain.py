@@ -8,7 +8,7 @@ from typing import Any
 
 import click
 
-from shuntref.cautions import caution_text
+from shuntref.cautions import CAUTIONS, caution_text
 from shuntref.cli.settings import LOAD_LAWS, LOADS, read_settings
 from shuntref.explanation.account import Account, Situation, account
 from shuntref.explanation.ruling import Ruling, ruling
@@ -78,4 +78,5 @@ def _document(story: Account, rule: Ruling) -> dict[str, Any]:
         "speed_change_rpm": story.speed_change_rpm,
         "parts_rpm": {part.through: part.speed_rpm for part in story.parts},
         "rule": dataclasses.asdict(rule),
+        "cautions": list(CAUTIONS),
     }

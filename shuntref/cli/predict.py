@@ -10,7 +10,7 @@ from typing import Any
 
 import click
 
-from shuntref.cautions import caution_text
+from shuntref.cautions import CAUTIONS, caution_text
 from shuntref.cli.settings import LOAD_LAWS, Settings, columns, read_settings
 from shuntref.model.machine_file import load_machine
 from shuntref.model.status import WORDS, Status
@@ -70,9 +70,13 @@ def predict(
     if csv_file is not None:
         write_whole(csv_file, as_csv(table))
     if as_json:
-        click.echo(
-            json.dumps({"machine": settings.machine.name, "units": _units(table), "rows": _rows(table)}, indent=1)
-        )
+        document = {
+            "machine": settings.machine.name,
+            "units": _units(table),
+            "rows": _rows(table),
+            "cautions": list(CAUTIONS),
+        }
+        click.echo(json.dumps(document, indent=1))
         return
     count = len(table["status"])
     click.echo(_heading(settings) + "\n" + (_one_point(table) if count == 1 else _terminal_table(settings, table)))

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from shuntref.cautions import CAUTIONS, SUGGESTED, cautions_in
+
 if TYPE_CHECKING:
     from shuntref.theory.derivation import Derivation
 
@@ -89,6 +91,8 @@ def derive(
         click.echo(json.dumps(_document(derivation, failed), indent=1, ensure_ascii=False))
     else:
         click.echo(render(derivation, form), nl=False)
+        if derivation.quantity in SUGGESTED:
+            click.echo("\n" + cautions_in(form))
     if failed:
         click.echo(f"shuntref: step {', '.join(map(str, failed))} did not stand up when put back", err=True)
         raise SystemExit(1)
@@ -116,4 +120,5 @@ def _document(derivation: Derivation, failed: list[int]) -> dict[str, Any]:
         "result": text(derivation.result),
         "conditions": list(derivation.conditions),
         "symbols": [dict(zip(("name", "symbol", "unit", "meaning"), row, strict=True)) for row in legend(derivation)],
+        "cautions": list(CAUTIONS) if derivation.quantity in SUGGESTED else [],
     }

@@ -6,7 +6,7 @@ import re
 import textwrap
 from collections.abc import Callable, Sequence
 
-from shuntref.cautions import CAUTIONS, caution_text
+from shuntref.cautions import SUGGESTED, cautions_in
 from shuntref.exercises.library import source_line
 from shuntref.exercises.solution import Solution
 from shuntref.exercises.worked_solution import StepWords, WorkedSolution, worked_solution
@@ -16,11 +16,6 @@ __all__ = ["FORMATS", "render", "suggests_a_setting"]
 
 FORMATS = ("text", "markdown", "latex")
 _WIDTH = 100
-#: asked for one of these, a solution suggests a setting or a start
-_SUGGESTED = frozenset(
-    {"added_field_resistance", "added_armature_resistance", "field_circuit_resistance", "starting_resistance",
-     "starting_current", "section_resistance", "step_circuit_resistance", "sections"}
-)  # fmt: skip
 
 
 def render(solution: Solution, form: str = "text") -> str:
@@ -67,7 +62,7 @@ def suggests_a_setting(solution: Solution) -> bool:
     standstill = any(solution.system.standstill(state) for state in solution.exercise.states.values())
     open_field = any(entry is not None and entry.value == 0 for state in solution.exercise.states.values()
                      for name, entry in state.entries.items() if name == "field_current")  # fmt: skip
-    return bool(asked & _SUGGESTED) or standstill or open_field or solution.exercise.starter is not None
+    return bool(asked & SUGGESTED) or standstill or open_field or solution.exercise.starter is not None
 
 
 def _wrapped(text: str, indent: str = "") -> list[str]:
@@ -121,7 +116,7 @@ def _text(solution: Solution) -> str:
     for heading, text in _ending(solution, words):
         lines += ["", *_wrapped(f"{heading}: {text}")]
     if suggests_a_setting(solution):
-        lines += ["", caution_text()]
+        lines += ["", cautions_in("text")]
     return "\n".join(lines) + "\n"
 
 
@@ -173,7 +168,7 @@ def _markdown(solution: Solution) -> str:
     for heading, text in _ending(solution, words):
         lines += ["", f"*{heading}:* {text}"]
     if suggests_a_setting(solution):
-        lines += ["", "## Cautions", "", *(f"- {line}" for line in CAUTIONS)]
+        lines += ["", cautions_in("markdown")]
     return "\n".join(lines) + "\n"
 
 
@@ -214,9 +209,7 @@ def _latex(solution: Solution) -> str:
     for heading, text in _ending(solution, words):
         lines += ["", rf"\emph{{{heading}:}} {_escaped(text)}"]
     if suggests_a_setting(solution):
-        lines += [r"\subsection*{Cautions}", r"\begin{itemize}"]
-        lines += [rf"\item {_escaped(line)}" for line in CAUTIONS]
-        lines.append(r"\end{itemize}")
+        lines.append(cautions_in("latex"))
     return "\n".join(lines) + "\n"
 
 
