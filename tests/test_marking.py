@@ -160,7 +160,7 @@ def test_check_judges_and_names_the_slip(command_line: Cli, files: Path) -> None
     status, out, _ = command_line("check", files / "exercise.toml", "--answer", "new-speed=1125 r/min", "--json")
     slips = json.loads(out)["verdicts"][0]["slips"]
     assert "armature-current-kept-though-flux-changed" in [row["name"] for row in slips[:3]]
-    for arguments, why in (((), "no answer to judge"), (("--answer", "new-speed"), "write NAME="),
+    for arguments, why in (((), "no answer to judge"), (("--answer", "new-speed"), "nothing is answered"),
                            (("--answer", "speed=3 r/min"), "asks no answer"),
                            (("--answer", "new-speed=fast"), "begin with")):  # fmt: skip
         status, _, err = command_line("check", files / "exercise.toml", *arguments)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from difflib import get_close_matches
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -23,7 +24,15 @@ def exercise_of(name: str) -> Exercise:
     for kind in ("exercises", "errata", "practice"):
         if not Path(name).exists() and name in reference_exercise_names(kind):
             return reference_exercise(name, kind)
-    return load_exercise(name)
+    try:
+        return load_exercise(name)
+    except FileNotFoundError:
+        published = [name for kind in ("exercises", "errata", "practice") for name in reference_exercise_names(kind)]
+        near = get_close_matches(name.removesuffix(".toml"), published, n=3) or ["bird-22-shunt-motor-circuit"]
+        raise ValueError(
+            f"{name[:60]}: there is no such file, and no published exercise of this name; "
+            f"published ones are for example {', '.join(near)}"
+        ) from None
 
 
 @click.command()

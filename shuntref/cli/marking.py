@@ -3,6 +3,10 @@
 from __future__ import annotations
 
 import json
+import re
+import shutil
+import sys
+import textwrap
 from pathlib import Path
 from typing import Any
 
@@ -12,12 +16,16 @@ from shuntref.cli.exercises import exercise_of
 from shuntref.exercises.marking import Marked, best_slips, mark_sheet, marked_csv
 from shuntref.exercises.slips import slip
 from shuntref.exercises.statement import Exercise
-from shuntref.exercises.verdict import Verdict, judge
+from shuntref.exercises.verdict import WRONG, WRONG_SIGN, WRONG_UNIT, Verdict, judge
 from shuntref.whole_file import write_whole
 
 __all__ = ["check", "mark"]
 
 LARGEST_SHEET = 10_000_000
+#: verdicts are broken to the terminal, and never into lines longer than can be read
+_WIDEST, _NARROWEST = 100, 40
+#: 1711,6 or 0,125, but not 1,712, which might be a thousand and some
+_DECIMAL_COMMA = re.compile(r"^([+-]?(?:0*,\d+|\d+,(?!\d{3}(?!\d))\d+|\d{4,},\d+))(?![\d.,])")
 
 
 @click.command()
@@ -33,8 +41,13 @@ def check(exercise_file: str, answers: tuple[str, ...], as_json: bool) -> int:
     whose number it is are listed, best first, with the law that was broken. The exit status is 1 when any answer is not
     right. Without --answer the names of the answers asked are listed.
 
+    FILE is an exercise file (references/README.md has the format, and an example to copy), or the name of a published
+    exercise that comes with the package. The name of the answer may be left out when only one is asked. A decimal comma
+    is read as a point; thousands are not set apart.
+
     \b
-    Example:
+    Examples:
+      shuntref check bird-22-shunt-motor-circuit --answer armature-current="30 A"
       shuntref check exercise.toml --answer new-speed="1119 r/min"
     """
     exercise = exercise_of(exercise_file)
@@ -45,34 +58,65 @@ def check(exercise_file: str, answers: tuple[str, ...], as_json: bool) -> int:
     if as_json:
         click.echo(json.dumps({"exercise": exercise.title, "verdicts": [_document(v) for v in verdicts]}, indent=1))
     else:
-        click.echo("\n\n".join(_words(verdict) for verdict in verdicts))
+        click.echo("\n\n".join(_wrapped(_words(verdict, exercise_file)) for verdict in verdicts))
     return 0 if all(verdict.is_right for verdict in verdicts) else 1
 
 
 def _judged(exercise: Exercise, text: str) -> Verdict:
     name, equals, value = text.partition("=")
     if not equals:
-        if len(exercise.answers) != 1:
+        if _asked(exercise, text) in exercise.answers:
+            name, value = text, ""
+        elif len(exercise.answers) == 1:
+            name, value = next(iter(exercise.answers)), text
+        else:
             raise ValueError(f'{text[:60]!r}: write NAME="value unit" with one of: {", ".join(exercise.answers)}')
-        name, value = next(iter(exercise.answers)), text
-    return judge(exercise, name.strip(), value.strip())
+    name, value = _asked(exercise, name), value.strip()
+    if name in exercise.answers and not value:
+        raise ValueError(f'answer {name}: nothing is answered; write --answer {name}="value unit"')
+    return judge(exercise, name, _DECIMAL_COMMA.sub(lambda found: found[1].replace(",", "."), value, count=1))
 
 
-def _words(verdict: Verdict) -> str:
-    lines = [f"{verdict.name}: {verdict.text.strip()} is {verdict.status}"
-             + (f" ({verdict.remark})" if verdict.remark else "") + "."]  # fmt: skip
+def _asked(exercise: Exercise, name: str) -> str:
+    """The answer meant by ``name``, capitals, blanks and underscores apart; the name itself where there is none."""
+    plain = re.sub(r"[\s_]+", "-", name.strip()).casefold()
+    return plain if plain in exercise.answers else name.strip()
+
+
+def _wrapped(text: str) -> str:
+    """Lines broken between words to the width of the terminal; as they are in a pipe or a file."""
+    if not sys.stdout.isatty():
+        return text
+    width = max(_NARROWEST, min(_WIDEST, shutil.get_terminal_size().columns))
+    broken = []
+    for line in text.splitlines():
+        indent = " " * (len(line) - len(line.lstrip()))
+        broken += textwrap.wrap(
+            line, width, subsequent_indent=f"{indent}  ", break_long_words=False, break_on_hyphens=False
+        ) or [""]
+    return "\n".join(broken)
+
+
+def _words(verdict: Verdict, file: str) -> str:
+    said = f"has the {verdict.status}" if verdict.status in (WRONG_UNIT, WRONG_SIGN) else f"is {verdict.status}"
+    lines = [
+        f"{verdict.name}: {verdict.text.strip()} {said}" + (f" ({verdict.remark})" if verdict.remark else "") + "."
+    ]
     if not verdict.is_right:
         lines.append(f"  The value is {verdict.shown}.")
     said = "It is also what this slip gives" if verdict.is_right else "Likely slip"
+    told: set[str] = set()  # one slip made in one state, or in all, gives two numbers; it is told once, by the better
     for finding in verdict.findings:
         for entry in finding.slips:
-            lines += [
-                f"  {said}: {entry.title} (fits {finding.fit}).",
-                f"    Broken: {entry.broken}.",
-                f"    {entry.description}",
-            ]
-    if not verdict.is_right and verdict.status == "wrong" and not verdict.findings:
-        lines.append("  No slip of the catalogue makes this number.")
+            if entry.name not in told:
+                told.add(entry.name)
+                lines += [
+                    f"  {said}: {entry.title} (fits {finding.fit}).",
+                    f"    Broken: {entry.broken}.",
+                    f"    {entry.description}",
+                ]
+    if verdict.status == WRONG and not verdict.findings and not verdict.remark:
+        lines.append(f"  None of the known slips gives this number. The way to the value: shuntref solve {file}")
     return "\n".join(lines)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
@@ -16,7 +17,7 @@ from shuntref.exercises.statement import Answer, Exercise, ExerciseError
 from shuntref.quantities.text import QuantityError, WrittenValue, format_value, read_value
 from shuntref.quantities.units import HORSEPOWER_CONVENTIONS
 
-__all__ = ["Finding", "Key", "Status", "Verdict", "answer_key", "judge"]
+__all__ = ["WRONG", "WRONG_SIGN", "WRONG_UNIT", "Finding", "Key", "Status", "Verdict", "answer_key", "judge"]
 
 Status = str
 RIGHT, ROUNDED, WRONG, WRONG_UNIT, WRONG_SIGN = (
@@ -206,12 +207,18 @@ def _unreadable(key: Key, text: str, why: str) -> Verdict:
     try:
         bare = read_value("torque_ratio", text.split()[0] if text.split() else "")
     except QuantityError:
-        raise ExerciseError(f"answer {key.answer.name}: {why}") from None
+        said = why.removeprefix(f"{key.quantity} = ")  # the student knows the answer by its name in the exercise
+        raise ExerciseError(f"answer {key.answer.name}: {said}") from None
     unit = text.strip()[len(bare.number_text) :].strip()
+    if re.match(r"\d{3}(?!\d)", unit):  # 1 712 r/min: neither a right number nor a wrong unit, so it is not judged
+        raise ExerciseError(f"answer {key.answer.name}: {text.strip()[:60]!r}: write the number without blanks inside")
     remark = f"{unit!r} is not a unit of what is asked" if unit else "the unit is missing"
     right_number = _right_in_some_unit(key, float(bare.number_text))
+    accepted = _units_for(key)[0]
     if right_number:
         remark += f"; the number is right in {right_number}"
+    elif accepted != "1":
+        remark += f"; {accepted} would be accepted"
     return Verdict(key.answer.name, text, WRONG_UNIT, key.right, key.shown, remark)
 
 
