@@ -25,6 +25,12 @@ _NATURAL = (
     "lower_current", "sections",
 )  # fmt: skip
 
+#: those that one line in ``[shared]`` would naturally give for all states
+_OF_THE_MACHINE = (
+    "supply_voltage", "armature_resistance", "field_resistance", "field_voltage", "conductors", "poles",
+    "parallel_paths", "field_turns", "flux_constant",
+)  # fmt: skip
+
 #: comparisons of two states, and how to ask for them
 _COMPARED = {
     "speed_regulation": 'of = "light.speed", change_from = "loaded.speed"',
@@ -40,7 +46,7 @@ class MissingData(ExerciseError):
 def explain_missing(run: Run, missing: Sequence[Ref]) -> str:
     """Return the message for answers that could not be found."""
     exercise, target = run.exercise, missing[0]
-    names = ", ".join(str(ref) for ref in dict.fromkeys(missing))
+    names = ", ".join(dict.fromkeys(_written(ref) for ref in missing))
     unknowns = {index: run.equations[index].unknowns(run.values) for index in run.open}
     unknown = {ref for refs in unknowns.values() for ref in refs}
     if target.quantity in _COMPARED:
@@ -58,25 +64,39 @@ def explain_missing(run: Run, missing: Sequence[Ref]) -> str:
                 len(helpful) < _MOST_NAMED
                 and ref.quantity == name
                 and not itself
-                and _would_follow(run, unknowns, ref, target)
+                and _would_follow(run, unknowns, [ref], target)
             ):
                 helpful.append(ref)
     sought = f"{names} cannot be found from what is given"
     if not helpful:
+        shared = [name for name in _OF_THE_MACHINE if _shared_would_do(run, unknowns, name, target)]
+        if shared:
+            return f"{sought}; it would be with {' or '.join(shared)} given in [shared]{_hint(exercise, [])}"
         return f"{sought}; more than one datum is missing{_hint(exercise, [])}"
-    listed = ", ".join(str(ref) for ref in helpful)
+    listed = ", ".join(dict.fromkeys(_written(ref) for ref in helpful))
     one = "this would determine it" if len(helpful) == 1 else "any one of these would determine it"
     return f"{sought}; {one}: {listed}{_hint(exercise, helpful)}"
 
 
-def _would_follow(run: Run, unknowns: Mapping[int, Sequence[Ref]], given: Ref, target: Ref) -> bool:
-    """Whether ``target`` could be found if ``given`` were known; by the shape of the equations alone."""
+def _written(ref: Ref) -> str:
+    """A reference as it is written in a file, where a speed is called ``speed`` in whatever unit."""
+    return str(ref).removesuffix("_rpm") if ref.quantity == "speed_rpm" else str(ref)
+
+
+def _shared_would_do(run: Run, unknowns: Mapping[int, Sequence[Ref]], name: str, target: Ref) -> bool:
+    """Whether ``target`` could be found if every state had a known ``name``, as one line in ``[shared]`` gives it."""
+    refs = sorted({ref for found in unknowns.values() for ref in found if ref.quantity == name})
+    return len(refs) > 1 and target not in refs and _would_follow(run, unknowns, refs, target)
+
+
+def _would_follow(run: Run, unknowns: Mapping[int, Sequence[Ref]], given: Sequence[Ref], target: Ref) -> bool:
+    """Whether ``target`` could be found if all of ``given`` were known; by the shape of the equations alone."""
     left = {index: set(refs) for index, refs in unknowns.items()}
     holding: dict[Ref, list[int]] = {}
     for index, refs in unknowns.items():
         for ref in refs:
             holding.setdefault(ref, []).append(index)
-    found = [given]
+    found = list(given)
     known: set[Ref] = set()
     while True:
         while found:
@@ -103,7 +123,10 @@ def _hint(exercise: Exercise, refs: Sequence[Ref]) -> str:
     hints = []
     names = {ref.quantity for ref in refs}
     if len(exercise.states) > 1 and not exercise.flux.law:
-        hints.append("nothing is said about the flux (a [flux] table)")
+        hints.append(
+            'nothing is said about the flux: under [flux] write law = "proportional" (to the field current; an '
+            'unsaturated machine) or law = "constant"'
+        )
     if not exercise.losses.rotational and names & {"rotational_loss", "loss_torque"}:
         ways = '"same-watts", "same-torque" or "none"' if len(exercise.states) > 1 else '"none" if there is none'
         hints.append(f"nothing is said about the rotational loss ([losses] rotational = {ways})")

@@ -71,6 +71,15 @@ def _drop_ignored_once(exercise: Exercise) -> Iterator[Exercise]:
             yield replace(exercise, states=states)
 
 
+def _where_a_resistor_is_asked(exercise: Exercise) -> Iterator[Exercise]:
+    """The exercise, if it asks for an added resistance; elsewhere this slip is another's number by chance."""
+    if {answer.of.quantity for answer in exercise.answers.values()} & {
+        "added_armature_resistance",
+        "added_field_resistance",
+    }:
+        yield exercise
+
+
 _U, _E, _R, _I_a, _I_f, _I = (
     s(name)
     for name in (
@@ -133,6 +142,14 @@ SLIPS: tuple[Slip, ...] = (
         [{"armature-circuit": (_U, _E + _U_b), "armature-circuit-signed": (_U, _E + _signed)}, {
             "armature-circuit": (_U, _E), "armature-circuit-signed": (_U, _E)}],
         also=_drop_ignored_once,
+    ),
+    _slip(
+        "own-resistance-not-taken-off", "resistance of the whole circuit taken for the resistor",
+        "armature-circuit-resistance, R = R_a + R_ax, or field-circuit-resistance, R_ft = R_f + R_fx",
+        "The winding's own resistance was not taken off what the circuit needs.", "The resistor comes out too large.",
+        [{"armature-circuit-resistance": (_R, s("added_armature_resistance"))},
+         {"field-circuit-resistance": (s("field_circuit_resistance"), s("added_field_resistance"))}],
+        restated=_where_a_resistor_is_asked,
     ),
     _slip(
         "brush-drop-added", "brush drop added to the supply voltage", "armature-circuit, U = E + I_a R + U_b",

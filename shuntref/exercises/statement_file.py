@@ -59,7 +59,7 @@ def load_exercise(path: str | os.PathLike[str]) -> Exercise:
         try:
             text = content.decode("utf-8-sig")
         except UnicodeDecodeError as error:
-            raise ExerciseError(f"not UTF-8 text (byte {error.start})") from None
+            raise ExerciseError(f"not UTF-8 text (byte {error.start}); save it as UTF-8") from None
         return exercise_from_text(text, name=file.stem)
     except ExerciseError as error:
         raise ExerciseError(f"{file.name}: {error}") from None
@@ -103,7 +103,9 @@ def exercise_from_text(text: str, *, name: str = "") -> Exercise:
     try:
         content = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        raise ExerciseError(f"not TOML: {error}") from None
+        raise ExerciseError(
+            f'not TOML: {error}; every value with a unit stands in quotes, such as line_current = "20 A"'
+        ) from None
     except (RecursionError, ValueError, OverflowError):
         raise ExerciseError("not TOML that an exercise could need: nested too deep, or a number out of range") from None
     return _exercise(content, name)
@@ -256,6 +258,14 @@ def _exercise(content: Mapping[str, Any], name: str) -> Exercise:
     known = [*names, STARTER] if starter else names
     if not known:
         raise ExerciseError("there is no state; write for example [state.running]")
+
+    missing = [f"{key!r}" for key in ("title", "statement") if not top.has(key)]
+    if missing:
+        keys = "keys" if len(missing) > 1 else "key"
+        raise ExerciseError(
+            f"top level: the {keys} {' and '.join(missing)} {'are' if len(missing) > 1 else 'is'} missing; "
+            f'any text will do, above the first table, such as title = "Homework 1"'
+        )
 
     def refer(text: str, where: str) -> Ref:
         return parse_reference(text, known, where, shared=shared)
