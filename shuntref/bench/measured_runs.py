@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -10,12 +9,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shuntref.bench.bench_file import Bench
-from shuntref.bench.error_sources import ErrorSource, Estimates, fixed
+from shuntref.bench.error_sources import Estimates, fixed
 from shuntref.bench.identify import IdentifiedMachine
 from shuntref.bench.identify_flux import POINT, flux_from_values
 from shuntref.bench.identify_loss import TERMS, loss_from_values
 from shuntref.bench.instrument_set import InstrumentSet
 from shuntref.bench.prediction import BenchModel, Setting, SettingError, bench_model, scaled_load
+from shuntref.bench.reading_sources import reading_estimates
 from shuntref.bench.readings import BenchLog, Run
 from shuntref.model.machine import Machine
 
@@ -60,36 +60,11 @@ def runs_to_compare(log: BenchLog, identified: IdentifiedMachine | None) -> tupl
     )
 
 
-def _row(run: Run, name: str, meters: InstrumentSet, known: dict[str, ErrorSource]) -> list[tuple[ErrorSource, float]]:
-    """Sources of error of one reading with their shifts; a reading that an identification used keeps its source."""
-    meter = meters.reading(name)
-    if meter is None:
-        return []
-    value, count = run.values[name], run.counts[name]
-    found = [(source, float(shift[0])) for source, shift in meter.common_errors(np.array([value]))]
-    own = [
-        part
-        for part in meter.uncertainty(value, count, run.deviations.get(name)).components
-        if part.name != "specification"
-    ]
-    size = math.sqrt(sum(part.standard_uncertainty**2 for part in own))
-    if size > 0.0:
-        key = f"{name.replace('_', ' ')} of run {run.name}{f' ({run.test})' if run.test else ''}"
-        dof = min(part.dof for part in own)
-        found.append((known.get(key) or ErrorSource(key, f"scatter of {key}", key, dof), size))
-    return found
-
-
-def _estimates(runs: Sequence[Run], name: str, meters: InstrumentSet, known: dict[str, ErrorSource]) -> Estimates:
-    having = [(position, run) for position, run in enumerate(runs) if run.has(name)]
-    rows = [_row(run, name, meters, known) for _, run in having]
-    sources = tuple(dict.fromkeys(source for row in rows for source, _ in row))
-    matrix = np.zeros((len(having), len(sources)))
-    for i, row in enumerate(rows):
-        for source, shift in row:
-            matrix[i, sources.index(source)] = shift
-    values = np.array([run.values[name] for _, run in having])
-    return Estimates(tuple(str(position) for position, _ in having), values, sources, matrix)
+def _estimates(runs: Sequence[Run], name: str, meters: InstrumentSet, known: Estimates | None) -> Estimates:
+    """The runs' readings of one quantity, named by the position of the run."""
+    return reading_estimates(
+        ((str(position), run, name) for position, run in enumerate(runs) if run.has(name)), meters, known
+    )
 
 
 def measured_runs(bench: Bench, runs: Sequence[Run], known: Estimates | None = None) -> MeasuredRuns:
@@ -113,7 +88,6 @@ def measured_runs(bench: Bench, runs: Sequence[Run], known: Estimates | None = N
     constant torque; a run without load carries none; otherwise the load of the bench file is used.
     """
     meters = InstrumentSet.of(bench.instruments)
-    shared = {source.key: source for source in known.sources} if known is not None else {}
     settings, loads = [], []
     for run in runs:
         torque = run.values.get("load_torque")
@@ -132,12 +106,12 @@ def measured_runs(bench: Bench, runs: Sequence[Run], known: Estimates | None = N
         loads.append("none" if light else "read" if torque is not None else "bench file")
     errors = []
     for column in SETTABLE:
-        table = _estimates(runs, column, meters, shared)
+        table = _estimates(runs, column, meters, known)
         for j, source in enumerate(table.sources):
             shifts = np.zeros(len(runs))
             shifts[[int(name) for name in table.names]] = table.sensitivities[:, j]
             errors.append(SettingError(source, column, shifts))
-    readings = {name: _estimates(runs, name, meters, shared) for name in READ}
+    readings = {name: _estimates(runs, name, meters, known) for name in READ}
     return MeasuredRuns(
         tuple(runs),
         tuple(settings),

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
@@ -11,14 +10,15 @@ from typing import Any
 import numpy as np
 
 from shuntref.bench.agreement import Agreement, normalised_error
-from shuntref.bench.error_sources import ErrorSource, Estimates, fixed
+from shuntref.bench.error_sources import Estimates, fixed
 from shuntref.bench.identify import IdentifiedMachine
 from shuntref.bench.identify_loss import TERMS
 from shuntref.bench.instrument_set import InstrumentSet
 from shuntref.bench.monte_carlo import MonteCarloResult, monte_carlo
+from shuntref.bench.reading_sources import reading_estimates
 from shuntref.bench.readings import Run
 from shuntref.bench.uncertainty import coverage_factor
-from shuntref.model.circuit_formulas import field_current, k_phi_froehlich, k_phi_proportional, net_voltage, to_rpm
+from shuntref.model.formulas import field_current, k_phi_froehlich, k_phi_proportional, net_voltage, to_rpm
 from shuntref.model.steady import steady_state
 
 __all__ = [
@@ -98,27 +98,7 @@ def setting_from_run(run: Run, instruments: InstrumentSet, known: Estimates | No
 
 
 def _read(run: Run, names: Sequence[str], instruments: InstrumentSet, known: Estimates | None) -> Estimates:
-    columns: dict[ErrorSource, list[float]] = {}
-    earlier = {source.key: source for source in known.sources} if known else {}
-
-    def add(source: ErrorSource, position: int, amount: float) -> None:
-        columns.setdefault(earlier.get(source.key, source), [0.0] * len(names))[position] += amount
-
-    for position, name in enumerate(names):
-        instrument = instruments.reading(name)
-        if instrument is None:
-            continue
-        for source, shift in instrument.common_errors(np.array([run.values[name]])):
-            add(source, position, float(shift[0]))
-        result = run.reading(name, instrument)
-        own = math.sqrt(sum(c.standard_uncertainty**2 for c in result.components if c.name != "specification"))
-        if own > 0.0:
-            dof = next((c.dof for c in result.components if c.evaluation == "A"), math.inf)
-            key = f"{name.replace('_', ' ')} of run {run.name}{f' ({run.test})' if run.test else ''}"
-            add(ErrorSource(key, f"scatter of {key}", key, dof), position, own)
-    values = np.array([run.values[name] for name in names])
-    matrix = np.column_stack(list(columns.values())) if columns else np.zeros((len(names), 0))
-    return Estimates(tuple(names), values, tuple(columns), matrix)
+    return reading_estimates(((name, run, name) for name in names), instruments, known)
 
 
 def _steady(identified: IdentifiedMachine, values: Mapping[str, float]) -> Any:
