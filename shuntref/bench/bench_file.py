@@ -15,7 +15,7 @@ from typing import Any
 
 from shuntref.bench.guess import GuessedMachine, guess_machine
 from shuntref.bench.instruments import Instrument, instrument_from_table
-from shuntref.bench.table_reader import BenchFileError, TableReader
+from shuntref.bench.table_reader import BenchFileError, TableReader, in_words_of
 from shuntref.model.load import ConstantTorque, Load
 from shuntref.model.machine import Machine
 from shuntref.model.machine_file import load_from_table, load_machine, machine_from_table
@@ -147,48 +147,54 @@ def _nameplate(table: Any) -> dict[str, float]:
         try:
             plate[key] = parse_value(name, text)
         except QuantityError as error:
-            raise BenchFileError(f"[nameplate] {error}") from None
+            raise BenchFileError(f"[nameplate] {key}: {in_words_of(key, name, error)}") from None
     return plate
 
 
 def _limits(table: TableReader) -> Limits:
     speed, armature = table.positive("speed_rpm"), table.positive("armature_current")
+    field_current, line_current = table.positive("field_current"), table.positive("line_current")
+    fuse = table.positive("fuse", "line_current")
+    share, load_may_come_off = table.share("resistor_share", 1.0), table.flag("load_may_come_off", True)
+    table.finish()  # before anything is called missing: it may be there under a name with a slip in it
     if speed is None or armature is None:
         missing = "speed_rpm" if speed is None else "armature_current"
         raise BenchFileError(
             f"[limits] {missing} is missing; state the highest permitted speed and armature current "
             "(the maker's, or those of the weakest part of the bench): no plan is made without them"
         )
-    found = Limits(
-        speed,
-        armature,
-        table.positive("field_current"),
-        table.positive("line_current"),
-        table.positive("fuse", "line_current"),
-        table.share("resistor_share", 1.0),
-        table.flag("load_may_come_off", True),
-    )
-    table.finish()
-    return found
+    return Limits(speed, armature, field_current, line_current, fuse, share, load_may_come_off)
 
 
-def _start(table: TableReader, limits: Limits, machine: Machine) -> tuple[StartWishes, list[str]]:
+def _start(table: TableReader, limits: Limits, machine_field_current: float) -> tuple[StartWishes, list[str]]:
     notes = []
+    counts_on = table.choice("limit_counts_on", ("armature", "line"), "armature")
     upper = table.positive("upper_current")
     if upper is None:
         factor = float(standard_value("overspeed", "usual-starter-limit")["factor_low"])
         upper = factor * limits.armature_current
+        notes.append(f"starting current limited to {upper:.3g} A: {factor:g} times the armature limit")
         if limits.fuse is not None:
-            upper = min(upper, limits.fuse)
-        within = "" if limits.fuse is None else ", and within the fuse"
-        notes.append(f"starting current limited to {upper:.3g} A: {factor:g} times the armature limit{within}")
+            # the line carries the field current too, and the fuse sits in the line
+            field_current = 0.0 if counts_on == "line" else machine_field_current
+            room = limits.fuse - field_current
+            if room <= 0.0:
+                raise BenchFileError(
+                    f"[limits] fuse: {limits.fuse:g} A carry the field current of {field_current:.3g} A and leave nothing "
+                    "for the armature"
+                )
+            if room < upper:
+                upper = room
+                beside = f" beside the {field_current:.3g} A of the field" if field_current > 0.0 else ""
+                notes[-1] = (
+                    f"starting current limited to {upper:.3g} A: what the fuse of {limits.fuse:g} A leaves{beside}"
+                )
     lower = table.positive("lower_current")
     if lower is not None and lower >= upper:
         raise BenchFileError(f"[start] lower_current {lower:g} A is not below upper_current {upper:g} A")
     sections = table.count("sections", most=50)
-    wishes = StartWishes(upper, lower, sections, table.choice("limit_counts_on", ("armature", "line"), "armature"))
     table.finish()
-    return wishes, notes
+    return StartWishes(upper, lower, sections, counts_on), notes
 
 
 def _kit(rows: list[Any]) -> tuple[Resistor, ...]:
@@ -199,16 +205,16 @@ def _kit(rows: list[Any]) -> tuple[Resistor, ...]:
             table.positive("resistance", "added_field_resistance"),
             table.positive("rated_power", "added_field_loss"),
         )
-        if ohms is None or watts is None:
-            raise BenchFileError(f"[kit {position}] needs resistance and rated_power, for example '10 ohm' and '50 W'")
         amperes = table.positive("rated_current", "line_current")
         tolerance = table.optional("tolerance", "efficiency") or 0.0
+        count, name = table.count("count", 1) or 1, table.text("name")
+        table.finish()  # before anything is called missing: it may be there under a name with a slip in it
+        if ohms is None or watts is None:
+            raise BenchFileError(f"[kit {position}] needs resistance and rated_power, for example '10 ohm' and '50 W'")
         try:
-            kit.append(Resistor(ohms, watts, table.count("count", 1) or 1, tolerance, amperes, table.text("name")))
+            kit.append(Resistor(ohms, watts, count, tolerance, amperes, name))
         except ValueError as error:
-            text = str(error)
-            raise BenchFileError(text if text.startswith("[kit") else f"[kit {position}] {text}") from None
-        table.finish()
+            raise BenchFileError(f"[kit {position}] {error}") from None
     if not kit:
         raise BenchFileError(
             "the bench file has no [[kit]]: name at least one resistor with resistance and rated_power"
@@ -288,7 +294,7 @@ def _bench(top: TableReader, where: str, folder: Path) -> Bench:
     load = ConstantTorque(0.0) if load_table is None else load_from_table(load_table, where="[load]")
     instruments = {key: instrument_from_table(key, value) for key, value in (top.table("instruments") or {}).items()}
     limits = _limits(TableReader("limits", top.table("limits") or {}))
-    start, notes = _start(TableReader("start", top.table("start") or {}), limits, machine)
+    start, notes = _start(TableReader("start", top.table("start") or {}), limits, voltage / machine.field_resistance)
     session = TableReader("session", top.table("session") or {})
     most = session.count("most_resistors_together", 4, most=6)
     steps = [session.count(key, 3, most=10) for key in ("field_steps", "armature_steps")]
@@ -301,6 +307,18 @@ def _bench(top: TableReader, where: str, folder: Path) -> Bench:
     kit = _kit(top.rows("kit"))
     top.finish()
     assumptions = [*(guess.assumptions if guess else ()), *notes, *assumed]
+    rated = machine.nameplate.get("rated_speed_rpm", 0.0)
+    if rated > limits.speed_rpm:
+        assumptions.insert(
+            0,
+            f"LOOK AGAIN: the rated speed of {rated:.5g} r/min is above the limit of {limits.speed_rpm:.5g} r/min; is one "
+            "of them in the wrong unit?",
+        )
+    if "resistor_share" not in (top.table("limits") or {}):
+        assumptions.append(
+            "resistors used up to all of their rating: [limits] resistor_share is not stated; a rating holds in free "
+            "air only, and '80 %' leaves a margin"
+        )
     if load_table is None:
         assumptions.insert(0, "no [load]: the machine runs light")
     return Bench(

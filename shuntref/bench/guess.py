@@ -6,13 +6,18 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from shuntref.model.circuit_formulas import to_rad_per_s
 from shuntref.model.flux import FroehlichFlux
+from shuntref.model.formulas import to_rad_per_s
 from shuntref.model.load import ConstantTorque
 from shuntref.model.machine import Machine
 from shuntref.model.standards import standard_value
 
 __all__ = ["GuessedMachine", "guess_machine"]
+
+
+#: rated field current over rated voltage/cold resistance: a warm winding has up to a third more resistance than a cold one,
+#: and a plate is rounded; common practice, no source
+_WARM, _COLD = 0.7, 1.1
 
 
 @dataclass(frozen=True)
@@ -72,6 +77,17 @@ def _middle(low: float, high: float) -> tuple[float, float]:
     return middle, (high - low) / 2.0 / math.sqrt(3.0) / middle
 
 
+def _contradiction(computed: float, stated: float | None, winding: float, voltage: float) -> list[str]:
+    """A word about a field current on the plate that the field resistance does not give."""
+    if stated is None or _WARM * computed <= stated <= _COLD * computed:
+        return []
+    return [
+        f"CONTRADICTION: the nameplate says {stated:.3g} A in the field, but {winding:.4g} ohm at {voltage:g} V take "
+        f"{computed:.3g} A; the resistance was used. Look for a slip of the pen, a field rheostat that was left in, or coils "
+        "joined in another way, before anything is connected"
+    ]
+
+
 def guess_machine(nameplate: Mapping[str, float], measured: Mapping[str, float]) -> GuessedMachine:
     """Guess a machine from its nameplate and whatever resistances were measured.
 
@@ -126,7 +142,11 @@ def guess_machine(nameplate: Mapping[str, float], measured: Mapping[str, float])
     else:
         share, relative["armature_resistance"] = _middle(*_band("armature-drop", power))
         armature = share * voltage / line
-        notes.append(f"armature resistance guessed as {armature:.3g} ohm: {100 * share:.3g} % drop at rated current")
+        low, high = (100.0 * bound for bound in _band("armature-drop", power))
+        notes.append(
+            f"armature resistance GUESSED as {armature:.3g} ohm, {100 * share:.3g} % drop at rated current (anything from "
+            f"{low:g} to {high:g} % is usual): measure it by volt-ampere with the rotor at rest before the first start"
+        )
     if "field_resistance" in measured:
         winding = measured["field_resistance"]
     elif "rated_field_current" in nameplate:
@@ -138,6 +158,7 @@ def guess_machine(nameplate: Mapping[str, float], measured: Mapping[str, float])
         notes.append(
             f"field resistance guessed as {winding:.3g} ohm: field current {100 * share:.2g} % of the line current"
         )
+    notes += _contradiction(voltage / winding, nameplate.get("rated_field_current"), winding, voltage)
     drop = measured.get("brush_drop", float(standard_value("typical", "brush-drop-carbon")["total"]))
     if "brush_drop" not in measured:
         relative["brush_drop"] = 0.25
@@ -156,8 +177,8 @@ def guess_machine(nameplate: Mapping[str, float], measured: Mapping[str, float])
     remanence = sum(standard_value("typical", "remanence")["range"]) / 200.0
     flux = _curve(nameplate, armature, winding, drop, saturation, remanence)
     notes.append(
-        f"flux curve through the rated point, field current {saturation:.3g} times its half-gain current "
-        f"(anything from {low:g} to {high:g} is usual)"
+        f"flux curve through the rated point, saturation guessed: rated field current {saturation:.3g} times the one that "
+        f"gives half of the greatest flux (anything from {low:g} to {high:g} is usual)"
     )
     notes.append(f"remanence guessed as {100 * remanence:.2g} % of the rated flux")
     lost = k_phi * current - power / speed

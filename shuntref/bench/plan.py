@@ -182,7 +182,10 @@ def _reason(
     if circuit == "none":
         return f"the reference for every step; {room}"
     change = speed - base
-    text = f"step {position} of {total} {'up' if change > 0 else 'down'}, evenly spread; {change:+.0f} r/min from the baseline"
+    text = (
+        f"step {position} of {total} {'up' if change > 0 else 'down'}, spread as evenly as the kit allows; "
+        f"{change:+.0f} r/min from the baseline"
+    )
     if reading is not None and reading > 0.0:
         times = abs(change) / reading
         text += (
@@ -191,6 +194,35 @@ def _reason(
             else f", only {times:.1f} times what the tachometer can tell: hardly a clear effect"
         )
     return f"{text}; {room}"
+
+
+def _shared_with_start(bench: Bench, start: StartPlan, runs: Sequence[PlannedRun]) -> list[str]:
+    """Where the start and a run want the same resistors of the cupboard."""
+    if start.suggestion is None:
+        return []
+    starter, held = start.suggestion.network.used, {resistor: resistor.count for resistor in bench.kit}
+    short = [
+        run
+        for run in runs
+        if run.network is not None
+        and any(count + starter[kind] > held.get(kind, 0) for kind, count in run.network.used.items())
+    ]
+    notes = []
+    numbers = {
+        circuit: ", ".join(str(run.number) for run in short if run.circuit == circuit)
+        for circuit in ("field", "armature")
+    }
+    if numbers["field"]:
+        notes.append(
+            f"SHORT OF RESISTORS: the start from the kit and the field resistors of run {numbers['field']} together are more "
+            "than the cupboard holds, and a field circuit is never opened to take them: use a starter of its own"
+        )
+    if numbers["armature"]:
+        notes.append(
+            f"the start from the kit and run {numbers['armature']} use the same resistors: start with the whole starting "
+            "resistance, and cut out only what the run does not keep; if that cannot be wired, use a starter of its own"
+        )
+    return notes
 
 
 def make_plan(bench: Bench) -> BenchPlan:
@@ -271,6 +303,8 @@ def make_plan(bench: Bench) -> BenchPlan:
         notes.append(
             "in at least one field step the back EMF is below half the supply: there, less field gives LESS speed"
         )
+    start = plan_start(bench, search, max(values["armature_current"], 0.0))
+    notes += _shared_with_start(bench, start, runs)
     refused = [group for circuit in found for group in _refused_groups(found[circuit])]
     controls = compare_controls(model, [(circuit, setting_for(circuit, network)) for circuit, network in settings])
     return BenchPlan(
@@ -279,7 +313,7 @@ def make_plan(bench: Bench) -> BenchPlan:
         tuple(refused),
         {name: len(group) for name, group in found.items()},
         refusal,
-        plan_start(bench, search, max(values["armature_current"], 0.0)),
+        start,
         field_loss(bench),
         controls,
         model,

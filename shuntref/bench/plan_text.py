@@ -70,9 +70,11 @@ def duty_words(duty: Duty) -> str:
 def _grading_lines(grading: StarterGrading, field_current: float) -> list[str]:
     sections = ", ".join(f"{section:.3g}" for section in grading.sections)
     peaks = ", ".join(f"{peak:.3g}" for peak in grading.line_peaks(field_current))
+    count = len(grading.sections)
+    exactly = f" ({grading.sections_exact:.2f} would do)" if abs(grading.sections_exact - count) >= 0.005 else ""
     return [
-        f"  {grading.convention}: {len(grading.sections)} section{'s' if len(grading.sections) > 1 else ''} of {sections} ohm "
-        f"({grading.sections_exact:.2f} before rounding), {grading.upper_current:.3g} A down to {grading.lower_current:.3g} A",
+        f"  {grading.convention}: {count} section{'s' if count > 1 else ''} of {sections} ohm{exactly}, "
+        f"{grading.upper_current:.3g} A down to {grading.lower_current:.3g} A",
         f"      line peaks contact by contact (the fuse sees these): {peaks} A",
     ]
 
@@ -92,9 +94,13 @@ def start_lines(start: StartPlan) -> list[str]:
             f"  from the kit: {describe_network(start.suggestion.network)} "
             f"({start.suggestion.network.resistance:.3g} ohm), first peak {start.first_peak:.3g} A in the armature"
         )
-    for grading in (start.by_limits, start.by_sections):
-        if grading is not None:
-            lines += _grading_lines(grading, start.field_current)
+    gradings = [g for g in (start.by_limits, start.by_sections) if g is not None]
+    if gradings:
+        lines.append(
+            "  a starter with contacts is graded, section by section as they are cut out, by one of two conventions:"
+        )
+    for grading in gradings:
+        lines += _grading_lines(grading, start.field_current)
     lines.append(f"  {start.fuse_words}")
     if start.standstill_torque is not None:
         lines.append(

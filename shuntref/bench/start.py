@@ -18,6 +18,13 @@ __all__ = ["RHEOSTAT_POSITIONS", "StartPlan", "plan_start"]
 _WIDEST = 2.0
 _BREAKAWAY = 1.2
 
+#: a starter of more sections than this is not made; common practice, no source
+_MANY_SECTIONS = 10
+
+#: times its continuous rating that a resistor is let carry at the first peak, for seconds; common practice for wound
+#: resistors, no source: only the maker's data sheet says what a resistor stands
+_SHORT_OVERLOAD = 5.0
+
 RHEOSTAT_POSITIONS: tuple[str, ...] = (
     "field rheostat at its least resistance (full field) before the supply is closed",
     "armature starter at its most resistance before the supply is closed",
@@ -90,14 +97,20 @@ def _suggest(bench: Bench, search: NetworkSearch, needed: float, standstill: flo
     machine = bench.machine
     driving = max(bench.supply_voltage - machine.brush_drop, 0.0)
     full = machine.flux.k_phi(bench.supply_voltage / machine.field_resistance)
-    best: tuple[tuple[bool, int, int, float], Duty] | None = None
+    best: tuple[tuple[bool, bool, int, int, float], Duty] | None = None
     for network in search.networks:
         if not needed <= network.resistance <= _WIDEST * needed:
             continue
         duty = network_duty(network, driving / (network.resistance + machine.armature_resistance))
         weak = standstill is not None and full * duty.current < _BREAKAWAY * standstill
         # a start is short, so a continuous rating may be passed for seconds; the gentler combination still wins
-        key = (weak, round(max(duty.share, 1.0)), network.elements, network.resistance)
+        key = (
+            duty.share > _SHORT_OVERLOAD,
+            weak,
+            round(max(duty.share, 1.0)),
+            network.elements,
+            network.resistance,
+        )
         if best is None or key < best[0]:
             best = key, duty
     return None if best is None else best[1]
@@ -154,9 +167,20 @@ def plan_start(bench: Bench, search: NetworkSearch, running_current: float) -> S
                 f"with {count} section{'s' if count > 1 else ''} the contacts are left at {by_sections.lower_current:.3g} A, "
                 f"not above the running current {running_current:.3g} A; take fewer sections or start with less load"
             )
+        if len(by_limits.sections) > _MANY_SECTIONS:
+            remarks.append(
+                f"{len(by_limits.sections)} sections are more than a starter has: the currents {upper:.3g} A and {lower:.3g} A "
+                "lie too near each other; start with less load"
+            )
     standstill = _standstill_torque(bench)
     suggestion = _suggest(bench, search, needed, standstill) if needed > 0.0 else None
-    if needed > 0.0 and suggestion is None:
+    if suggestion is not None and suggestion.share > _SHORT_OVERLOAD:
+        remarks.append(
+            f"NO START FROM THE KIT: the gentlest combination would carry {suggestion.share:.2g} times its continuous rating "
+            f"at the first peak, and beyond {_SHORT_OVERLOAD:g} times none is suggested; a starter of its own is needed"
+        )
+        suggestion = None
+    elif needed > 0.0 and suggestion is None:
         remarks.append(
             f"the kit makes no resistance from {needed:.3g} to {_WIDEST * needed:.3g} ohm; a starter of its own is needed"
         )
@@ -165,12 +189,31 @@ def plan_start(bench: Bench, search: NetworkSearch, running_current: float) -> S
             f"at the first peak the combination carries {suggestion.share:.2g} times its continuous rating: for seconds "
             "only, and only if its maker allows that"
         )
+    if bench.limits.fuse is not None and upper + field > bench.limits.fuse * (1.0 + 1e-9):
+        remarks.append(
+            f"the starting limit of {upper:.3g} A and the {field:.3g} A of the field together are above the fuse of "
+            f"{bench.limits.fuse:g} A: the start may open it; set [start] upper_current to "
+            f"{max(bench.limits.fuse - field, 0.0):.3g} A or less"
+        )
+    least = own - 2.0 * bench.uncertainties.get("armature_resistance", 0.0)
+    if suggestion is not None and least > 0.0:
+        worst = direct_starting_current(voltage, least + suggestion.network.resistance, brush_drop=drop)
+        if worst > 1.02 * upper:
+            remarks.append(
+                f"should the armature have only {least:.3g} ohm, the low end of its uncertainty, the first peak would be "
+                f"{worst:.3g} A: measure the armature resistance before the first start"
+            )
+    elif suggestion is None and needed > 0.0 and least < 0.9 * own:
+        remarks.append(
+            f"the armature resistance is known poorly ({max(least, 0.0):.3g} ohm at the low end): measure it before the "
+            "first start"
+        )
     peak = suggestion.current if suggestion is not None else min(direct, upper)
     breakaway = machine.flux.k_phi(field) * peak
     if standstill is not None and breakaway <= standstill:
         remarks.append(
             f"the first contact gives {breakaway:.3g} N m and the load asks {standstill:.3g} N m at standstill: it will not "
-            "start; take load off or allow more current"
+            "start, and at a stand the resistors go on carrying that current; take load off or allow more current"
         )
     remarks.append(
         "how long each contact is held depends on the inertia, which this model does not have: watch the ammeter"

@@ -9,11 +9,26 @@ from typing import Any
 
 from shuntref.quantities.text import QuantityError, parse_value, parse_values
 
-__all__ = ["BenchFileError", "TableReader"]
+__all__ = ["BenchFileError", "TableReader", "in_words_of"]
 
 
 class BenchFileError(ValueError):
     """A bench file that cannot be used; the message says where and what would be accepted."""
+
+
+def in_words_of(key: str, quantity_name: str, error: QuantityError) -> str:
+    """What is wrong with a value, in the words of the key that the reader wrote instead of those of the registry.
+
+    Examples
+    --------
+    >>> try:
+    ...     parse_value("added_field_resistance", "4.7 W")
+    ... except QuantityError as error:
+    ...     in_words_of("resistance", "added_field_resistance", error)
+    "'4.7 W': 'W' is not a unit of resistance (which is in ohm); write for example '20 ohm'"
+    """
+    text = str(error).removeprefix(f"{quantity_name} = ")
+    return text.replace(quantity_name.replace("_", " "), key.replace("_", " "))
 
 
 class TableReader:
@@ -57,7 +72,7 @@ class TableReader:
         try:
             return parse_value(name, text)
         except QuantityError as error:
-            raise self._refuse(key, str(error)) from None
+            raise self._refuse(key, in_words_of(key, name, error)) from None
 
     def value(self, key: str, quantity_name: str = "") -> float:
         """The value of ``key``, which must be there."""
@@ -81,7 +96,7 @@ class TableReader:
         try:
             found = parse_values(quantity_name or key, text)
         except QuantityError as error:
-            raise self._refuse(key, str(error)) from None
+            raise self._refuse(key, in_words_of(key, quantity_name or key, error)) from None
         if len(found) > 100 or not all(value > 0.0 for value in found):
             raise self._refuse(key, "up to 100 values above zero are wanted")
         return found
@@ -105,7 +120,7 @@ class TableReader:
             else:
                 wide = parse_value(quantity_name or key, text)
         except QuantityError as error:
-            raise self._refuse(key, f"{error} or '4 %'") from None
+            raise self._refuse(key, f"{in_words_of(key, quantity_name or key, error)} or '4 %'") from None
         if not (math.isfinite(wide) and wide >= 0.0):
             raise self._refuse(key, "an uncertainty is never negative")
         return wide / 2.0
