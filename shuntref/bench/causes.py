@@ -292,11 +292,19 @@ def _misfit(
 
 
 def _chi_square(residuals: Array, covariance: Array) -> float:
-    try:
-        solved = np.linalg.solve(covariance, residuals)
-    except np.linalg.LinAlgError:
-        solved = np.linalg.pinv(covariance) @ residuals
-    return float(residuals @ solved)
+    """r' C^-1 r, never negative: a combination of readings that C calls exact gets the rounding of C as its variance."""
+    scale = np.sqrt(np.diag(covariance))
+    if not np.all(scale > 0.0):
+        # a reading without any uncertainty contradicts everything but itself
+        exact = scale == 0.0
+        if np.any(residuals[exact] != 0.0):
+            return math.inf
+        residuals, covariance, scale = residuals[~exact], covariance[np.ix_(~exact, ~exact)], scale[~exact]
+    if not len(residuals):
+        return 0.0
+    variances, axes = np.linalg.eigh(covariance / np.outer(scale, scale))
+    along = axes.T @ (residuals / scale)
+    return float(np.sum(along**2 / np.maximum(variances, len(scale) * np.finfo(float).eps * variances[-1])))
 
 
 _UNREAD = {

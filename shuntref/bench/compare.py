@@ -143,6 +143,11 @@ def compare(bench: Bench, log: BenchLog, identified: IdentifiedMachine | None = 
         except FitError as error:
             model, from_identified = bench_model(bench), False
             notes.append(f"predicted with the machine of the bench file: {error}")
+        except ValueError as error:
+            raise ValueError(
+                f"the machine that the log describes cannot be: {error}; look at the units in the headings (mA for A?) and at "
+                "the readings of the no-load, generator and volt-ampere rows"
+            ) from None
     ready = measured_runs(bench, runs, model.parameters)
     predictions = predict(model, ready.settings, ready.errors, READ)
     speeds = ready.readings["speed_rpm"]

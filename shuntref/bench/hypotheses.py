@@ -69,7 +69,7 @@ def _moved(position: int, make: Callable[[Setting, float], Setting], column: str
 
 def _said(sentence: str) -> Callable[[float], str]:
     """A sentence with ``{x}`` where the figure goes."""
-    return lambda figure: sentence.replace("{x}", f"{figure:.3g}")
+    return lambda figure: sentence.replace("{x}", f"{figure:.4g}")
 
 
 def load_times(setting: Setting, factor: float) -> Setting:
@@ -116,7 +116,7 @@ def _misplaced(position: int, written: str, ohms: float) -> list[Hypothesis]:
     def other(s: Setting, _: float) -> Setting:
         return put(put(s, here, 0.0), there, getattr(s, there) + ohms)
 
-    resistor = f"the {ohms:.3g} ohm written down for the {written} circuit"
+    resistor = f"the {ohms:.4g} ohm written down for the {written} circuit"
     return [
         Hypothesis(
             "resistor in the line",
@@ -137,7 +137,7 @@ def _misplaced(position: int, written: str, ohms: float) -> list[Hypothesis]:
             "another resistance",
             _moved(position, lambda s, x: put(s, here, x), here),
             _said(
-                f"{{x}} ohm were in the {written} circuit and not the {ohms:.3g} ohm written down (another "
+                f"{{x}} ohm were in the {written} circuit and not the {ohms:.4g} ohm written down (another "
                 "resistor, or series taken for parallel)"
             ),
             (0.0, 6.0 * ohms),

@@ -196,6 +196,10 @@ def identify(
     return IdentifiedMachine(known, tuple(stages), tuple(checks), tuple(missing), connection, name, invented)
 
 
+#: expanded uncertainty over the winding resistance above which an agreement with it says nothing about the flux
+_TELLING = 0.2
+
+
 def _compared(check: Identification, known: Estimates) -> Identification:
     """Say whether the winding resistance from speeds alone agrees with the one from volts and amperes."""
     if "field_resistance" not in known.names:
@@ -203,7 +207,13 @@ def _compared(check: Identification, known: Estimates) -> Identification:
     both = known.joined(check.estimates)
     gap = both.derived("gap", lambda v: v["effective_field_resistance"] - v["field_resistance"])
     size, dof = gap.value("gap"), max(gap.degrees_of_freedom("gap"), 1.0)
-    if abs(size) <= coverage_factor(dof) * gap.standard_uncertainty("gap"):
+    expanded = coverage_factor(dof) * gap.standard_uncertainty("gap")
+    if abs(size) <= expanded and expanded > _TELLING * both.value("field_resistance"):
+        return check.noted(
+            f"effective field resistance: {both.value('effective_field_resistance'):.3g} ohm from speeds alone, uncertain by "
+            f"{expanded:.2g} ohm: too vague to say whether the flux is proportional to the field current"
+        )
+    if abs(size) <= expanded:
         return check.noted(
             "effective field resistance: it agrees with volts over amperes of the field, so the flux is "
             "proportional to the field current as far as these readings can tell"

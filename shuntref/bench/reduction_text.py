@@ -9,7 +9,7 @@ from shuntref.bench.reduction import Reduction
 from shuntref.bench.report_tables import parameter_rows
 from shuntref.cautions import caution_text
 
-__all__ = ["reduction_text", "run_lines"]
+__all__ = ["misfit_words", "reduction_text", "run_lines"]
 
 
 def _run_line(run: RunComparison) -> str:
@@ -26,6 +26,19 @@ def _run_line(run: RunComparison) -> str:
         f"  run {run.run.name:<4} {setting:<28} measured {run.measured:7.1f} +- {run.measured_expanded:4.1f}, "
         f"predicted {run.predicted:7.1f} +- {run.predicted_expanded:4.1f} r/min, En {run.agreement.score:+6.2f}  {mark}"
     )
+
+
+def misfit_words(misfit: float) -> str:
+    """A misfit for print; beyond a thousand only how large it is matters.
+
+    Examples
+    --------
+    >>> misfit_words(14.26), misfit_words(5871897.5), misfit_words(math.inf)
+    ('14.3', 'over 1000', 'no running point at all')
+    """
+    if not math.isfinite(misfit):
+        return "no running point at all"
+    return f"{misfit:.1f}" if misfit <= 1000.0 else "over 1000"
 
 
 def run_lines(reduction: Reduction) -> list[str]:
@@ -60,12 +73,12 @@ def reduction_text(reduction: Reduction) -> str:
         ]
     for diagnosis in reduction.diagnoses:
         where = f"run {diagnosis.run.run.name}" if diagnosis.run is not None else "all runs"
-        nothing = f"{diagnosis.unexplained:.1f}" if math.isfinite(diagnosis.unexplained) else "no running point at all"
+        nothing = misfit_words(diagnosis.unexplained)
         lines += ["", f"Causes tried for {where}, best first (misfit of the readings with nothing changed: {nothing})"]
         if diagnosis.alike > 1:
             lines.append(f"  {diagnosis.words}")
         lines += [
-            f"  {cause.misfit:10.1f}  {'explains' if cause.explains else '   no   '}  {cause.words}"
+            f"  {misfit_words(cause.misfit):>10}  {'explains' if cause.explains else '   no   '}  {cause.words}"
             for cause in diagnosis.causes[:6]
         ]
     used_for = "" if comparison.from_identified else " (not used to predict)"
@@ -82,7 +95,6 @@ def reduction_text(reduction: Reduction) -> str:
         f"Lines of the log: {used} used, {len(refused)} refused (every line is listed in lines.csv and the report)",
     ]
     lines += [f"  line {record.line}: {record.reason}" for record in refused]
-    notes = [*reduction.log.notes, *comparison.notes, *bench.assumptions]
-    if notes:
-        lines += ["", "Assumed, and worth knowing", *(f"  {note}" for note in notes)]
+    if reduction.notes:
+        lines += ["", "Assumed, and worth knowing", *(f"  {note}" for note in reduction.notes)]
     return "\n".join([*lines, "", caution_text()])

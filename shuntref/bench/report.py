@@ -7,6 +7,7 @@ import math
 from shuntref.bench.causes import Diagnosis
 from shuntref.bench.page import Page
 from shuntref.bench.reduction import Reduction
+from shuntref.bench.reduction_text import misfit_words
 from shuntref.bench.report_drawings import draw_flux_curve, draw_settings, draw_speed_against, draw_torque_family
 from shuntref.bench.report_tables import parameter_rows
 
@@ -107,11 +108,11 @@ def _runs(page: Page, reduction: Reduction) -> None:
 def _causes(page: Page, diagnosis: Diagnosis) -> None:
     page.subheading(f"Run {diagnosis.run.run.name}" if diagnosis.run is not None else "All runs together")
     page.paragraph(diagnosis.words[0].upper() + diagnosis.words[1:] + ".")
-    nothing = f"{diagnosis.unexplained:.1f}" if math.isfinite(diagnosis.unexplained) else "no running point"
+    nothing = misfit_words(diagnosis.unexplained)
     readings = diagnosis.causes[0].readings if diagnosis.causes else 0
     rows: list[list[object]] = [["nothing wrong", "", nothing, "no"]]
     rows += [
-        [cause.name, cause.words, f"{cause.misfit:.1f}", "yes" if cause.explains else "no"]
+        [cause.name, cause.words, misfit_words(cause.misfit), "yes" if cause.explains else "no"]
         for cause in diagnosis.causes[:_MOST_CAUSES]
     ]
     page.table(
@@ -225,10 +226,9 @@ def reduction_page(reduction: Reduction) -> str:
     )
     page.points([f"line {record.line}: {record.reason}" for record in refused])
     page.listing("Every line and what became of it", reduction.log.listing().splitlines())
-    notes = [*reduction.log.notes, *comparison.notes, *bench.assumptions]
-    if notes:
+    if reduction.notes:
         page.heading("Assumed, and worth knowing")
-        page.points(notes)
+        page.points(reduction.notes)
     return page.text()
 
 

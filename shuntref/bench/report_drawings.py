@@ -26,7 +26,7 @@ from shuntref.bench.plots import (
 )
 from shuntref.bench.prediction import BenchModel, Setting, predict
 from shuntref.bench.readings import Run
-from shuntref.model.circuit_formulas import to_rpm
+from shuntref.model.formulas import to_rpm
 from shuntref.model.torque_line import speed_torque_line
 
 __all__ = ["draw_flux_curve", "draw_settings", "draw_speed_against", "draw_torque_family"]
@@ -213,7 +213,10 @@ def draw_flux_curve(comparison: Comparison, readings: Sequence[Run]) -> str:
     """The flux curve used, and the readings that it was found from."""
     machine = comparison.model.machine(comparison.model.values())
     currents = [run.values["field_current"] for run in readings]
-    top = 1.1 * max([*currents, *(r.run.values.get("field_current", 0.0) for r in comparison.runs), 1e-3])
+    # where the runs lie by prediction: a reading of swapped meters would only stretch the axis
+    ran = [run.others["field_current"][1] for run in comparison.runs if "field_current" in run.others]
+    ran = [current for current in ran if math.isfinite(current)]
+    top = 1.1 * max([*currents, *ran, 1e-3])
     x = np.linspace(0.0, top, 200)
     low, high = machine.flux.limits or (0.0, top)
     x = x[(x >= low) & (x <= high)]
@@ -232,13 +235,13 @@ def draw_flux_curve(comparison: Comparison, readings: Sequence[Run]) -> str:
                 ),
                 measured=True,
             )
-        for style, run in enumerate(r for r in comparison.runs if r.run.has("field_current")):
+        for style, current in enumerate(ran):
             axes.axvline(
-                run.run.values["field_current"],
+                current,
                 color=MEASURED,
                 lw=0.8,
                 ls=":",
-                label="field currents of the compared runs" if style == 0 else None,
+                label="field currents of the compared runs, predicted" if style == 0 else None,
             )
         axes.set_xlabel("field current [A]")
         axes.set_ylabel("k_phi [V s/rad]")

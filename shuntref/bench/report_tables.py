@@ -12,6 +12,7 @@ from typing import Any
 from shuntref.bench.causes import Cause
 from shuntref.bench.compare import RunComparison
 from shuntref.bench.reduction import Reduction
+from shuntref.cautions import CAUTIONS
 from shuntref.quantities.registry import REGISTRY
 from shuntref.whole_file import write_whole
 
@@ -174,7 +175,7 @@ def _plain(value: float) -> float | None:
 
 
 def reduction_data(reduction: Reduction) -> dict[str, Any]:
-    """The whole reduction as plain data; names of the registry carry registry units, others carry theirs."""
+    """The whole reduction as plain data with the cautions; names of the registry carry registry units, others carry theirs."""
     runs = []
     for position, run in enumerate(reduction.comparison.runs):
         simulated = reduction.simulated[position] if reduction.simulated else None
@@ -200,6 +201,7 @@ def reduction_data(reduction: Reduction) -> dict[str, Any]:
     return {
         "bench": reduction.bench.name,
         "invented": reduction.bench.invented,
+        "cautions": list(CAUTIONS),
         "summary": reduction.summary,
         "runs": runs,
         "machine": [
@@ -238,8 +240,8 @@ def reduction_data(reduction: Reduction) -> dict[str, Any]:
             {"line": r.line, "outcome": r.outcome, "run": r.run, "reason": r.reason} for r in reduction.log.lines
         ],
         "notes": [
-            *reduction.log.notes,
-            *reduction.comparison.notes,
+            *reduction.odd,
+            *reduction.notes,
             *reduction.identified.missing,
             *reduction.identified.warnings,
         ],
