@@ -39,7 +39,9 @@ def plan(bench_file: str, report_file: str | None, as_json: bool) -> int:
     if the field opens. How to write the file is told in references/bench/README.md; references/bench/bench.toml is an
     invented example.
 
-    A plan is a prediction and not a permission. The exit status is 1 when the bench breaks one of its own limits with
+    With only the nameplate known, [nameplate] and [guess] are enough to begin with; measure the armature resistance first.
+
+    A plan is a prediction and not a permission: local codes, the maker's limits and an authorised person decide. The exit status is 1 when the bench breaks one of its own limits with
     nothing added, so that there is nothing to plan.
 
     \b
@@ -103,6 +105,8 @@ def reduce(
     Whatever it allows is identified first: armature and field resistance, brush drop, flux curve, loss torque. The other
     runs are then predicted and compared, both sides with expanded uncertainty. Where a run disagrees, the likely causes
     are tried out in the model and ranked by how well the readings then fit. Every line of the log is accounted for.
+    Describe your instruments in the bench file: those that are not described are taken as ordinary ones, and a verdict is
+    worth no more than that. references/bench/logs.md tells how a log is written.
 
     \b
     Example:
