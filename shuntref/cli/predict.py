@@ -18,7 +18,7 @@ from shuntref.quantities.registry import REGISTRY
 from shuntref.quantities.text import format_value
 from shuntref.whole_file import write_whole
 
-__all__ = ["as_csv", "predict", "table_text"]
+__all__ = ["predict", "table_text"]
 
 #: what the terminal table shows, after the settings that vary; --csv and --json give everything
 SHOWN = ("speed_rpm", "armature_current", "field_current", "back_emf", "electromagnetic_torque", "efficiency")

@@ -12,7 +12,7 @@ from shuntref.quantities.registry import quantity
 from shuntref.quantities.text import format_value
 from shuntref.quantities.units import unit_scale
 
-__all__ = ["answer_text", "answer_value", "solved_answers"]
+__all__ = ["answer_text", "solved_answers"]
 
 Number = Any
 

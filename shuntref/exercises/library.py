@@ -10,7 +10,7 @@ from importlib.resources.abc import Traversable
 from shuntref.exercises.statement import Exercise, ExerciseError
 from shuntref.exercises.statement_file import exercise_from_text
 
-__all__ = ["reference_exercise", "reference_exercise_names", "source_line", "source_table"]
+__all__ = ["reference_exercise", "reference_exercise_names", "source_line"]
 
 
 def _folder(kind: str) -> Traversable:

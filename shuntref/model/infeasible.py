@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from shuntref.model.block_solver import Solved
-from shuntref.model.circuit_formulas import to_rpm
+from shuntref.model.formulas import to_rpm
 from shuntref.model.load import torque_of
 from shuntref.model.setting import Setting
 from shuntref.model.status import WORDS, InfeasibleError, Status
@@ -17,8 +17,6 @@ __all__ = [
     "ARMATURE_THEOREM",
     "FIELD_THEOREM",
     "PEAK_THEOREM",
-    "REACTION_THEOREM",
-    "STALL_THEOREM",
     "beyond_reaction_peak",
     "beyond_stall",
     "infeasible",

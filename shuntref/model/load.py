@@ -172,7 +172,19 @@ class ConstantTorque(Load):
 
 
 @dataclass(frozen=True)
-class ProportionalTorque(Load):
+class _TorqueAtSpeed(Load):
+    """A load said by its torque at one speed."""
+
+    load_torque: Any
+    speed: Any = 1.0
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "load_torque", _number("load_torque", self.load_torque))
+        object.__setattr__(self, "speed", _number("speed", self.speed, "positive"))
+
+
+@dataclass(frozen=True)
+class ProportionalTorque(_TorqueAtSpeed):
     """Torque proportional to speed: ``load_torque`` at ``speed``; with the speed left out, the torque per rad/s.
 
     Parameters
@@ -188,19 +200,12 @@ class ProportionalTorque(Load):
     2.0
     """
 
-    load_torque: Any
-    speed: Any = 1.0
-
-    def __post_init__(self) -> None:
-        object.__setattr__(self, "load_torque", _number("load_torque", self.load_torque))
-        object.__setattr__(self, "speed", _number("speed", self.speed, "positive"))
-
     def terms(self) -> LoadTerms:
         return LoadTerms(proportional=self.load_torque / self.speed)
 
 
 @dataclass(frozen=True)
-class SquareTorque(Load):
+class SquareTorque(_TorqueAtSpeed):
     """Torque proportional to the square of the speed (a fan): ``load_torque`` at ``speed``.
 
     Parameters
@@ -210,13 +215,6 @@ class SquareTorque(Load):
     speed : float or array
         [rad/s], above zero.
     """
-
-    load_torque: Any
-    speed: Any = 1.0
-
-    def __post_init__(self) -> None:
-        object.__setattr__(self, "load_torque", _number("load_torque", self.load_torque))
-        object.__setattr__(self, "speed", _number("speed", self.speed, "positive"))
 
     def terms(self) -> LoadTerms:
         return LoadTerms(square=self.load_torque / (self.speed * self.speed))

@@ -7,7 +7,11 @@ from functools import lru_cache
 from importlib.resources import files
 from typing import Any
 
-__all__ = ["provenance", "speed_tolerance", "standard_value", "standard_values"]
+__all__ = [
+    "provenance",
+    "speed_tolerance",
+    "standard_value",
+]
 
 
 @lru_cache(maxsize=16)

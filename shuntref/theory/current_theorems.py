@@ -7,6 +7,7 @@ from functools import cache
 import sympy as sp
 
 from shuntref.theory.closed_forms import closed_form
+from shuntref.theory.speed_theorems import TORQUE_ABOVE_ZERO
 from shuntref.theory.symbols import symbol as s
 from shuntref.theory.theorem import Case, Claim, Margin, Theorem, Trial
 from shuntref.theory.working import Options, flux_curve
@@ -129,13 +130,7 @@ THEOREMS: tuple[Theorem, ...] = (
             {"k_phi": "3/4", "electromagnetic_torque": "6"},
             {"k_phi": "3/4", "electromagnetic_torque": "-6"},
         ),
-        Margin(
-            "torque above zero, where the direction turns round",
-            _T,
-            "N m",
-            "electromagnetic_torque",
-            lambda: sp.Integer(0),
-        ),
+        TORQUE_ABOVE_ZERO,
     ),
     Theorem(
         "constant-torque-and-armature-resistance",

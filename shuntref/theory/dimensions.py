@@ -23,7 +23,13 @@ from shuntref.quantities.registry import quantity
 from shuntref.theory.laws import all_laws
 from shuntref.theory.laws.law import Law
 
-__all__ = ["DimensionError", "LawDimensions", "check_all_laws", "dimension_of", "law_dimensions", "quantity_dimension"]
+__all__ = [
+    "DimensionError",
+    "LawDimensions",
+    "check_all_laws",
+    "dimension_of",
+    "law_dimensions",
+]
 
 _SYSTEM = dimsys_SI.extend([angle])
 _NONE = Dimension(1)

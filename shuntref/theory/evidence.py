@@ -19,7 +19,7 @@ from shuntref.theory.symbols import symbol
 from shuntref.theory.theorem import Counterexample, Theorem
 from shuntref.theory.theorems import THEOREMS
 
-__all__ = ["CLOSED_FORMS", "DERIVATIONS", "checks"]
+__all__ = ["DERIVATIONS", "checks"]
 
 Ask = tuple[str, dict[str, object]]
 

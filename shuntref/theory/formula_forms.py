@@ -19,7 +19,7 @@ from shuntref.theory.laws import law
 from shuntref.theory.symbols import symbol as s
 from shuntref.theory.worksheet import Worksheet, solve_for
 
-__all__ = ["ALIASES", "FORMULA_FORMS", "OWN_ALIASES", "formula_form", "numeric_form", "tie"]
+__all__ = ["FORMULA_FORMS", "formula_form", "numeric_form", "tie"]
 
 Form = Callable[[], sp.Expr]
 
@@ -318,7 +318,12 @@ def tie(name: str, function: Callable[..., object]) -> Check:
     """
     statement = f"formula {name} is what the laws give"
     if name not in FORMULA_FORMS:
-        return Check("formulas tied to the laws", statement, False, "no derived form of that name; FORMULA_FORMS in shuntref/theory/formula_forms.py needs one")
+        return Check(
+            "formulas tied to the laws",
+            statement,
+            False,
+            "no derived form of that name; FORMULA_FORMS in shuntref/theory/formula_forms.py needs one",
+        )
     arguments = [_argument(name, parameter) for parameter in inspect.signature(function).parameters]
     written: object = function(*arguments)
     passed = vanishes(-formula_form(name) + written)

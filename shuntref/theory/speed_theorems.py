@@ -8,7 +8,7 @@ from shuntref.theory.closed_forms import closed_form
 from shuntref.theory.symbols import symbol as s
 from shuntref.theory.theorem import Case, Claim, Margin, Theorem, Trial
 
-__all__ = ["THEOREMS"]
+__all__ = ["THEOREMS", "TORQUE_ABOVE_ZERO"]
 
 _U, _k, _T, _R = s("supply_voltage"), s("k_phi"), s("electromagnetic_torque"), s("armature_circuit_resistance")
 _omega, _R_a, _R_ax = s("speed"), s("armature_resistance"), s("added_armature_resistance")
@@ -18,6 +18,10 @@ _PARTS = {"supply_voltage": "120", "k_phi": "3/4", "armature_resistance": "4/5",
 _MOTORING = Case(_T, 1, "electromagnetic_torque")
 _NO_TORQUE = Case(_T, 0, "electromagnetic_torque")
 _OVERHAULED = Case(_T, -1, "electromagnetic_torque")
+
+TORQUE_ABOVE_ZERO = Margin(
+    "torque above zero, where the direction turns round", _T, "N m", "electromagnetic_torque", lambda: sp.Integer(0)
+)
 
 
 def _off_no_load() -> sp.Expr:
@@ -121,13 +125,7 @@ THEOREMS: tuple[Theorem, ...] = (
             _PARTS | {"electromagnetic_torque": "6"},
             _PARTS | {"electromagnetic_torque": "-6"},
         ),
-        Margin(
-            "torque above zero, where the direction turns round",
-            _T,
-            "N m",
-            "electromagnetic_torque",
-            lambda: sp.Integer(0),
-        ),
+        TORQUE_ABOVE_ZERO,
     ),
     Theorem(
         "regeneration",
@@ -194,12 +192,6 @@ THEOREMS: tuple[Theorem, ...] = (
                 "electromagnetic_torque": "0",
             },
         ),
-        Margin(
-            "torque above zero, where the direction turns round",
-            _T,
-            "N m",
-            "electromagnetic_torque",
-            lambda: sp.Integer(0),
-        ),
+        TORQUE_ABOVE_ZERO,
     ),
 )

@@ -21,7 +21,6 @@ from shuntref.theory.symbols import symbol
 from shuntref.theory.worksheet import solve_for
 
 __all__ = [
-    "EITHER_SIGN",
     "Case",
     "Claim",
     "Counterexample",

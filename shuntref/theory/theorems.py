@@ -3,33 +3,9 @@
 from __future__ import annotations
 
 from shuntref.theory import balance_theorems, current_theorems, field_theorems, speed_theorems
-from shuntref.theory.theorem import (
-    Case,
-    Claim,
-    Counterexample,
-    Margin,
-    MarginAt,
-    Proof,
-    ProofStep,
-    Theorem,
-    Trial,
-)
+from shuntref.theory.theorem import Theorem
 
-__all__ = [
-    "RULING",
-    "THEOREMS",
-    "Case",
-    "Claim",
-    "Counterexample",
-    "Margin",
-    "MarginAt",
-    "Proof",
-    "ProofStep",
-    "Theorem",
-    "Trial",
-    "ruling_theorem",
-    "theorem",
-]
+__all__ = ["RULING", "THEOREMS", "ruling_theorem", "theorem"]
 
 THEOREMS: dict[str, Theorem] = {
     entry.name: entry
