@@ -54,6 +54,7 @@ def report_text(score: Score, *, most: int = 20) -> str:
     lines = [
         f"target  {plain_text(score.target)}",
         f"cases   {total.asked} asked: {_tally(total)}; {score.seconds:.2f} s",
+        *([f"        of {total.asked - total.missing} judged {total.passed} are right"] if total.missing else []),
         "",
         f"  {'':<28}{'passed':>9}{'failed':>9}{'known':>8}{'not impl':>9}{'digits':>10}{'':>9}",
         f"  {'':<28}{'':>9}{'':>9}{'':>8}{'':>9}{'least':>10}{'median':>9}",
@@ -68,8 +69,7 @@ def report_text(score: Score, *, most: int = 20) -> str:
 
 
 def _tally(count: Count) -> str:
-    judged = count.asked - count.missing
-    words = [f"{count.passed} {f'of {judged} judged ' if count.missing else ''}passed", f"{count.failed} failed"]
+    words = [f"{count.passed} passed", f"{count.failed} failed"]
     if count.known:
         words.append(f"{count.known} known failure{'s' if count.known > 1 else ''}")
     if count.missing:

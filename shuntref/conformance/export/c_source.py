@@ -19,6 +19,7 @@ from shuntref.conformance.export.steps import (
     SumOver,
     TakeItem,
 )
+from shuntref.conformance.export.table_refusals import table_refusals
 
 __all__ = ["c_source"]
 
@@ -101,7 +102,7 @@ def _step(step: Step) -> list[str]:
     if isinstance(step, Let):
         return [f"const double {step.name} = {infix(step.expression, C)}; /* {step.unit}: {step.words} */"]
     if isinstance(step, RefuseIf):
-        return [f'REFUSE_IF({infix(step.condition, C)}, "{step.text}");']
+        return [_refusal(infix(step.condition, C), step.text)]
     if isinstance(step, LookUp):
         return [
             f"const double {step.name} = on_line({step.xs}, {step.ys}, {step.at}); /* {step.unit}: {step.words} */",
@@ -128,18 +129,21 @@ def _step(step: Step) -> list[str]:
     return _table(step)
 
 
+def _refusal(condition: str, text: str) -> str:
+    return f'REFUSE_IF({condition}, "{text}");'
+
+
 def _table(step: RefuseTable) -> list[str]:
-    first = step.lists[0]
-    if step.demand == "same length":
-        differs = " || ".join(f"{first}->count != {name}->count" for name in step.lists[1:])
-        return [f'REFUSE_IF({differs}, "the lists differ in length");']
-    if step.demand == "at least":
-        return [f'REFUSE_IF({first}->count < {step.count}, "fewer than {step.count} values of {first}");']
-    if step.demand == "exactly":
-        return [f'REFUSE_IF({first}->count != {step.count}, "{first} needs exactly {step.count} values");']
-    if step.demand == "ascending":
-        return [f"ASCENDING({name});" for name in step.lists]
-    return [f'REFUSE_IF(all_equal({first}), "the values of {first} are all equal");']
+    pairs = table_refusals(
+        step,
+        C,
+        length=lambda name: f"{name}->count",
+        all_equal=lambda name: f"all_equal({name})",
+        descends=str,
+    )
+    if step.demand == "ascending":  # a macro that refuses by itself
+        return [f"ASCENDING({name});" for name, _ in pairs]
+    return [_refusal(condition, text) for condition, text in pairs]
 
 
 def _runner(program: Program) -> str:

@@ -9,7 +9,7 @@ from shuntref.cautions import CAUTIONS
 from shuntref.conformance.functions import Function
 from shuntref.conformance.suite import Suite, Value
 
-__all__ = ["SelfTest", "header_lines", "self_tests"]
+__all__ = ["SelfTest", "header_lines", "literal", "self_tests"]
 
 _VALID, _INVALID = 3, 1
 
@@ -58,6 +58,19 @@ def self_tests(suite: Suite, function: Function) -> tuple[SelfTest, ...]:
 
 def _listed(value: Value) -> tuple[str, ...]:
     return value if isinstance(value, tuple) else (value,)
+
+
+def literal(value: float | str | tuple[float | str, ...]) -> str:
+    """Return a number, or a list of them, as most languages write it; a certified value is text already.
+
+    Examples
+    --------
+    >>> literal(0.8), literal("157.0796"), literal((1.0, 2.5))
+    ('0.8', '157.0796', '[1.0, 2.5]')
+    """
+    if isinstance(value, tuple):
+        return f"[{', '.join(map(literal, value))}]"
+    return value if isinstance(value, str) else repr(value)
 
 
 def header_lines(language: str, usage: str) -> list[str]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
-from shuntref.conformance.export.checks import SelfTest, header_lines
+from shuntref.conformance.export.checks import SelfTest, header_lines, literal
 from shuntref.conformance.export.infix import JAVASCRIPT, infix
 from shuntref.conformance.export.steps import (
     Let,
@@ -18,6 +18,7 @@ from shuntref.conformance.export.steps import (
     SumOver,
     TakeItem,
 )
+from shuntref.conformance.export.table_refusals import table_refusals
 
 __all__ = ["javascript_source"]
 
@@ -234,30 +235,19 @@ def _refusal(condition: str, text: str) -> list[str]:
 
 
 def _table(step: RefuseTable) -> list[str]:
-    first = step.lists[0]
-    if step.demand == "same length":
-        differs = " || ".join(f"{first}.length !== {name}.length" for name in step.lists[1:])
-        return _refusal(differs, "the lists differ in length")
-    if step.demand == "at least":
-        return _refusal(f"{first}.length < {step.count}", f"fewer than {step.count} values of {first}")
-    if step.demand == "exactly":
-        return _refusal(f"{first}.length !== {step.count}", f"{first} needs exactly {step.count} values")
-    if step.demand == "ascending":
-        return [
-            line
-            for name in step.lists
-            for line in _refusal(f"!ascends({name})", f"{name} does not ascend from zero or more")
-        ]
-    return _refusal(f"{first}.every((value) => value === {first}[0])", f"the values of {first} are all equal")
+    pairs = table_refusals(
+        step,
+        JAVASCRIPT,
+        length=lambda name: f"{name}.length",
+        all_equal=lambda name: f"{name}.every((value) => value === {name}[0])",
+        descends=lambda name: f"!ascends({name})",
+    )
+    return [line for condition, text in pairs for line in _refusal(condition, text)]
 
 
 def _test(program: Program, test: SelfTest) -> str:
-    inputs = ", ".join(f"[{', '.join(map(repr, v))}]" if isinstance(v, tuple) else repr(v) for v in test.inputs)
+    inputs = ", ".join(map(literal, test.inputs))
     expected = ", ".join(
-        f"{name}: [{_literal(value)}, {test.allowed[name]:.3g}]" for name, value in test.expected.items()
+        f"{name}: [{literal(value)}, {test.allowed[name]:.3g}]" for name, value in test.expected.items()
     )
     return f'  ["{test.id}", "{program.function.name}", [{inputs}], {{ {expected} }}],'
-
-
-def _literal(value: str | tuple[str, ...]) -> str:
-    return f"[{', '.join(value)}]" if isinstance(value, tuple) else value

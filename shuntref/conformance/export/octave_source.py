@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
-from shuntref.conformance.export.checks import SelfTest, header_lines
+from shuntref.conformance.export.checks import SelfTest, header_lines, literal
 from shuntref.conformance.export.infix import OCTAVE, infix
 from shuntref.conformance.export.steps import (
     Let,
@@ -18,6 +18,7 @@ from shuntref.conformance.export.steps import (
     SumOver,
     TakeItem,
 )
+from shuntref.conformance.export.table_refusals import table_refusals
 
 __all__ = ["octave_source"]
 
@@ -237,32 +238,19 @@ def _refusal(condition: str, text: str) -> list[str]:
 
 
 def _table(step: RefuseTable) -> list[str]:
-    first = step.lists[0]
-    if step.demand == "same length":
-        differs = " || ".join(f"numel({first}) != numel({name})" for name in step.lists[1:])
-        return _refusal(differs, "the lists differ in length")
-    if step.demand == "at least":
-        return _refusal(f"numel({first}) < {step.count}", f"fewer than {step.count} values of {first}")
-    if step.demand == "exactly":
-        return _refusal(f"numel({first}) != {step.count}", f"{first} needs exactly {step.count} values")
-    if step.demand == "ascending":
-        return [
-            line
-            for name in step.lists
-            for line in _refusal(
-                f"{name}(1) < 0 || any(diff({name}) <= 0)", f"{name} does not ascend from zero or more"
-            )
-        ]
-    return _refusal(f"all({first} == {first}(1))", f"the values of {first} are all equal")
+    pairs = table_refusals(
+        step,
+        OCTAVE,
+        length=lambda name: f"numel({name})",
+        all_equal=lambda name: f"all({name} == {name}(1))",
+        descends=lambda name: f"{name}(1) < 0 || any(diff({name}) <= 0)",
+    )
+    return [line for condition, text in pairs for line in _refusal(condition, text)]
 
 
 def _test(program: Program, test: SelfTest) -> str:
-    inputs = ", ".join(f"[{', '.join(map(repr, v))}]" if isinstance(v, tuple) else repr(v) for v in test.inputs)
+    inputs = ", ".join(map(literal, test.inputs))
     order = [o.name for o in program.function.outputs if o.name in test.expected]
-    values = ", ".join(_literal(test.expected[name]) for name in order)
+    values = ", ".join(literal(test.expected[name]) for name in order)
     allowed = ", ".join(f"{test.allowed[name]:.3g}" for name in order)
     return f'cases{{end + 1}} = {{"{test.id}", "{program.function.name}", {{{inputs}}}, {{{values}}}, [{allowed}]}};\n'
-
-
-def _literal(value: str | tuple[str, ...]) -> str:
-    return f"[{', '.join(value)}]" if isinstance(value, tuple) else value

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
-from shuntref.conformance.export.checks import SelfTest, header_lines
+from shuntref.conformance.export.checks import SelfTest, header_lines, literal
 from shuntref.conformance.export.infix import PYTHON, infix
 from shuntref.conformance.export.steps import (
     Let,
@@ -18,6 +18,7 @@ from shuntref.conformance.export.steps import (
     SumOver,
     TakeItem,
 )
+from shuntref.conformance.export.table_refusals import table_refusals
 
 __all__ = ["python_source"]
 
@@ -191,7 +192,7 @@ def _step(step: Step) -> list[str]:
     if isinstance(step, Let):
         return [f"{step.name} = {infix(step.expression, PYTHON)}  # {step.unit}: {step.words}"]
     if isinstance(step, RefuseIf):
-        return [f"if {infix(step.condition, PYTHON)}:", f'    _refuse("{step.text}")']
+        return _refusal(infix(step.condition, PYTHON), step.text)
     if isinstance(step, LookUp):
         return [f'{step.name} = _on_line({step.xs}, {step.ys}, {step.at}, "{step.at}")  # {step.unit}: {step.words}']
     if isinstance(step, SumOver):
@@ -221,34 +222,24 @@ def _sum(step: SumOver) -> list[str]:
     return [f"{step.name} = math.fsum({term} for {variables} in {sources})  # {step.unit}: {step.words}"]
 
 
+def _refusal(condition: str, text: str) -> list[str]:
+    return [f"if {condition}:", f'    _refuse("{text}")']
+
+
 def _table(step: RefuseTable) -> list[str]:
-    first = step.lists[0]
-    if step.demand == "same length":
-        rest = " != ".join(f"len({name})" for name in step.lists[:2])
-        more = "".join(f" or len({first}) != len({name})" for name in step.lists[2:])
-        return [f"if {rest}{more}:", '    _refuse("the lists differ in length")']
-    if step.demand == "at least":
-        return [f"if len({first}) < {step.count}:", f'    _refuse("fewer than {step.count} values of {first}")']
-    if step.demand == "exactly":
-        return [f"if len({first}) != {step.count}:", f'    _refuse("{first} needs exactly {step.count} values")']
-    if step.demand == "ascending":
-        lines = []
-        for name in step.lists:
-            lines += [
-                f"if {name}[0] < 0 or any(a >= b for a, b in zip({name}, {name}[1:])):",
-                f'    _refuse("{name} does not ascend from zero or more")',
-            ]
-        return lines
-    return [f"if all(value == {first}[0] for value in {first}):", f'    _refuse("the values of {first} are all equal")']
+    pairs = table_refusals(
+        step,
+        PYTHON,
+        length=lambda name: f"len({name})",
+        all_equal=lambda name: f"all(value == {name}[0] for value in {name})",
+        descends=lambda name: f"{name}[0] < 0 or any(a >= b for a, b in zip({name}, {name}[1:]))",
+    )
+    return [line for condition, text in pairs for line in _refusal(condition, text)]
 
 
 def _test(program: Program, test: SelfTest) -> str:
-    inputs = "(" + "".join(f"{list(v) if isinstance(v, tuple) else v!r}, " for v in test.inputs).rstrip(" ") + ")"
+    inputs = "(" + "".join(f"{literal(v)}, " for v in test.inputs).rstrip(" ") + ")"
     expected = ", ".join(
-        f'"{name}": ({_literal(value)}, {test.allowed[name]:.3g})' for name, value in test.expected.items()
+        f'"{name}": ({literal(value)}, {test.allowed[name]:.3g})' for name, value in test.expected.items()
     )
     return f'    ("{test.id}", "{program.function.name}", {inputs}, {{{expected}}}),'
-
-
-def _literal(value: str | tuple[str, ...]) -> str:
-    return f"[{', '.join(value)}]" if isinstance(value, tuple) else value
