@@ -11,7 +11,7 @@ from shuntref.bench.fitting import FitError
 from shuntref.bench.instrument_set import InstrumentSet
 from shuntref.bench.readings import BenchLog
 from shuntref.bench.stage import Array, Identification, Readings, Side, StageData, Values, gather, run_stage
-from shuntref.model.circuit_formulas import back_emf, k_phi_froehlich, k_phi_proportional, to_rad_per_s
+from shuntref.model.formulas import back_emf, k_phi_froehlich, k_phi_proportional, to_rad_per_s
 from shuntref.model.flux import FluxCurve, FroehlichFlux, ProportionalFlux, TableFlux
 
 __all__ = ["CURVES", "POINT", "flux_from_values", "magnetisation_curve", "table_names"]

@@ -12,7 +12,7 @@ from shuntref.bench.fitting import FitError
 from shuntref.bench.instrument_set import InstrumentSet
 from shuntref.bench.readings import BenchLog
 from shuntref.bench.stage import Array, Identification, Readings, StageData, Values, gather, run_stage
-from shuntref.model.circuit_formulas import to_rad_per_s
+from shuntref.model.formulas import to_rad_per_s
 from shuntref.model.load import ConstantTorque, Load, ProportionalTorque, SquareTorque
 
 __all__ = ["LAWS", "TERMS", "loss_from_values", "loss_torque"]

@@ -14,7 +14,7 @@ from shuntref.bench.fitting import FitError, fit_linear
 from shuntref.bench.instrument_set import InstrumentSet
 from shuntref.bench.readings import BenchLog, Run
 from shuntref.bench.stage import Array, Identification, Readings, Values, gather, nothing_known, run_stage
-from shuntref.model.circuit_formulas import resistance_at_temperature
+from shuntref.model.formulas import resistance_at_temperature
 
 __all__ = ["armature_from_volt_ampere", "effective_field_resistance", "field_resistance", "field_resistance_at"]
 

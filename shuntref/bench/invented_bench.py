@@ -14,7 +14,7 @@ from shuntref.bench.identify_resistances import effective_field_resistance
 from shuntref.bench.instrument_set import InstrumentSet
 from shuntref.bench.instruments import Instrument
 from shuntref.bench.readings import BenchLog, Run
-from shuntref.model.circuit_formulas import k_phi_froehlich, to_rad_per_s, to_rpm
+from shuntref.model.formulas import k_phi_froehlich, to_rad_per_s, to_rpm
 
 __all__ = ["BENCHES", "METERS", "InventedBench", "simulated_log"]
 

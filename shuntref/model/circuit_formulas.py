@@ -1,8 +1,9 @@
-"""Circuit, flux and temperature: pure arithmetic, one law to a function.
+"""Circuits: pure arithmetic, one law to a function.
 
-Every function takes and returns whatever does arithmetic: floats, NumPy arrays, sympy symbols, mpmath numbers, and the
-arrays of other libraries. Nothing is validated here; the callers do that. ``brush_drop`` is folded into the voltage by
-``net_voltage`` with the sign of the armature current, as the laws allow, so no other formula carries it.
+Every function takes and returns whatever does arithmetic: floats, NumPy arrays (which broadcast), sympy symbols, mpmath
+numbers, and the arrays of other libraries. Nothing is validated here; the callers do that. ``brush_drop`` is folded into
+the voltage by ``net_voltage`` with the sign of the armature current, as the laws allow, so no other formula carries it. The
+laws named under Notes are those of ``shuntref.theory.laws``, from which each formula is proved.
 """
 
 from __future__ import annotations
@@ -17,27 +18,15 @@ __all__ = [
     "armature_current_from_torque",
     "back_emf",
     "back_emf_from_current",
-    "effective_field_current",
     "electromagnetic_torque",
     "field_circuit_resistance",
     "field_current",
     "field_current_behind_line",
-    "field_current_for_froehlich_flux",
-    "field_current_for_proportional_flux",
-    "field_sensitivity_froehlich",
-    "k_phi_froehlich",
-    "k_phi_proportional",
-    "k_phi_slope_froehlich",
-    "k_phi_with_flux_loss",
     "line_current",
     "net_voltage",
-    "reaction_field_current",
-    "resistance_at_temperature",
     "source_voltage",
     "square_root",
     "supply_voltage_behind_line",
-    "to_rad_per_s",
-    "to_rpm",
 ]
 
 Value: TypeAlias = Any  # anything that does arithmetic
@@ -48,6 +37,14 @@ def square_root(value: Value) -> Value:
 
     Raising to 0.5 would turn an exact sympy expression into an inexact one, so each kind of number is asked in its own
     way; the last resort, the power 1/2 as an exact fraction, is the one sympy takes.
+
+    Parameters
+    ----------
+    value : number, array or symbol
+
+    Returns
+    -------
+    of the same kind
 
     Examples
     --------
@@ -71,143 +68,321 @@ def square_root(value: Value) -> Value:
     return value ** Fraction(1, 2)
 
 
-# --- circuits
-
-
 def armature_circuit_resistance(armature_resistance: Value, added_armature_resistance: Value) -> Value:
-    """R = R_a + R_ax."""
+    """R = R_a + R_ax.
+
+    Parameters
+    ----------
+    armature_resistance : [ohm]
+    added_armature_resistance : [ohm]
+
+    Returns
+    -------
+    [ohm]
+
+    Notes
+    -----
+    Law armature-circuit-resistance.
+
+    Examples
+    --------
+    >>> armature_circuit_resistance(0.25, 0.25)
+    0.5
+    """
     return armature_resistance + added_armature_resistance
 
 
 def field_circuit_resistance(field_resistance: Value, added_field_resistance: Value) -> Value:
-    """R_ft = R_f + R_fx."""
+    """R_ft = R_f + R_fx.
+
+    Parameters
+    ----------
+    field_resistance : [ohm]
+    added_field_resistance : [ohm]
+
+    Returns
+    -------
+    [ohm]
+
+    Notes
+    -----
+    Law field-circuit-resistance.
+
+    Examples
+    --------
+    >>> field_circuit_resistance(160.0, 80.0)
+    240.0
+    """
     return field_resistance + added_field_resistance
 
 
 def net_voltage(supply_voltage: Value, brush_drop: Value) -> Value:
-    """U - U_b; pass the brush drop with the sign of the armature current."""
+    """U - U_b; pass the brush drop with the sign of the armature current.
+
+    Parameters
+    ----------
+    supply_voltage : [V]
+    brush_drop : [V]
+
+    Returns
+    -------
+    [V]
+
+    Notes
+    -----
+    Law armature-circuit.
+
+    Examples
+    --------
+    >>> net_voltage(120.0, 2.0)
+    118.0
+    """
     return supply_voltage - brush_drop
 
 
 def field_current(field_voltage: Value, field_circuit_resistance: Value) -> Value:
-    """I_f = U_f / R_ft."""
+    """I_f = U_f / R_ft.
+
+    Parameters
+    ----------
+    field_voltage : [V]
+    field_circuit_resistance : [ohm]
+
+    Returns
+    -------
+    [A]
+
+    Notes
+    -----
+    Law field-circuit.
+
+    Examples
+    --------
+    >>> field_current(120.0, 240.0)
+    0.5
+    """
     return field_voltage / field_circuit_resistance
 
 
 def field_current_behind_line(
     source_voltage: Value, armature_current: Value, field_circuit_resistance: Value, line_resistance: Value
 ) -> Value:
-    """I_f = (U_s - R_l I_a) / (R_ft + R_l): shunt field behind a line that carries both currents."""
+    """I_f = (U_s - R_l I_a) / (R_ft + R_l): shunt field behind a line that carries both currents.
+
+    Parameters
+    ----------
+    source_voltage : [V]
+    armature_current : [A]
+    field_circuit_resistance : [ohm]
+    line_resistance : [ohm]
+
+    Returns
+    -------
+    [A]
+
+    Notes
+    -----
+    Laws line-drop, current-sum, field-circuit, shunt-connection.
+
+    Examples
+    --------
+    >>> field_current_behind_line(145.0, 2.0, 240.0, 10.0)
+    0.5
+    """
     return (source_voltage - line_resistance * armature_current) / (field_circuit_resistance + line_resistance)
 
 
 def supply_voltage_behind_line(source_voltage: Value, line_current: Value, line_resistance: Value) -> Value:
-    """U = U_s - I R_l."""
+    """U = U_s - I R_l.
+
+    Parameters
+    ----------
+    source_voltage : [V]
+    line_current : [A]
+    line_resistance : [ohm]
+
+    Returns
+    -------
+    [V]
+
+    Notes
+    -----
+    Law line-drop.
+
+    Examples
+    --------
+    >>> supply_voltage_behind_line(125.0, 20.0, 0.25)
+    120.0
+    """
     return source_voltage - line_current * line_resistance
 
 
 def source_voltage(supply_voltage: Value, line_current: Value, line_resistance: Value) -> Value:
-    """U_s = U + I R_l."""
+    """U_s = U + I R_l.
+
+    Parameters
+    ----------
+    supply_voltage : [V]
+    line_current : [A]
+    line_resistance : [ohm]
+
+    Returns
+    -------
+    [V]
+
+    Notes
+    -----
+    Law line-drop.
+
+    Examples
+    --------
+    >>> source_voltage(120.0, 20.0, 0.25)
+    125.0
+    """
     return supply_voltage + line_current * line_resistance
 
 
 def line_current(armature_current: Value, field_current: Value) -> Value:
-    """I = I_a + I_f."""
+    """I = I_a + I_f.
+
+    Parameters
+    ----------
+    armature_current : [A]
+    field_current : [A]
+
+    Returns
+    -------
+    [A]
+
+    Notes
+    -----
+    Law current-sum.
+
+    Examples
+    --------
+    >>> line_current(20.0, 0.5)
+    20.5
+    """
     return armature_current + field_current
 
 
 def armature_current(net_voltage: Value, back_emf: Value, armature_circuit_resistance: Value) -> Value:
-    """I_a = (U - E) / R, with the brush drop already taken off U."""
+    """I_a = (U - E) / R, with the brush drop already taken off U.
+
+    Parameters
+    ----------
+    net_voltage : [V]
+    back_emf : [V]
+    armature_circuit_resistance : [ohm]
+
+    Returns
+    -------
+    [A]
+
+    Notes
+    -----
+    Law armature-circuit.
+
+    Examples
+    --------
+    >>> armature_current(120.0, 110.0, 0.5)
+    20.0
+    """
     return (net_voltage - back_emf) / armature_circuit_resistance
 
 
 def back_emf(k_phi: Value, speed: Value) -> Value:
-    """E = kPhi omega."""
+    """E = kPhi omega.
+
+    Parameters
+    ----------
+    k_phi : [V s/rad]
+    speed : [rad/s]
+
+    Returns
+    -------
+    [V]
+
+    Notes
+    -----
+    Law armature-emf.
+
+    Examples
+    --------
+    >>> back_emf(0.5, 220.0)
+    110.0
+    """
     return k_phi * speed
 
 
 def back_emf_from_current(net_voltage: Value, armature_current: Value, armature_circuit_resistance: Value) -> Value:
-    """E = U - I_a R, with the brush drop already taken off U."""
+    """E = U - I_a R, with the brush drop already taken off U.
+
+    Parameters
+    ----------
+    net_voltage : [V]
+    armature_current : [A]
+    armature_circuit_resistance : [ohm]
+
+    Returns
+    -------
+    [V]
+
+    Notes
+    -----
+    Law armature-circuit.
+
+    Examples
+    --------
+    >>> back_emf_from_current(120.0, 20.0, 0.5)
+    110.0
+    """
     return net_voltage - armature_current * armature_circuit_resistance
 
 
 def electromagnetic_torque(k_phi: Value, armature_current: Value) -> Value:
-    """T_e = kPhi I_a."""
+    """T_e = kPhi I_a.
+
+    Parameters
+    ----------
+    k_phi : [V s/rad]
+    armature_current : [A]
+
+    Returns
+    -------
+    [N m]
+
+    Notes
+    -----
+    Law torque.
+
+    Examples
+    --------
+    >>> electromagnetic_torque(0.5, 20.0)
+    10.0
+    """
     return k_phi * armature_current
 
 
 def armature_current_from_torque(electromagnetic_torque: Value, k_phi: Value) -> Value:
-    """I_a = T_e / kPhi."""
+    """I_a = T_e / kPhi.
+
+    Parameters
+    ----------
+    electromagnetic_torque : [N m]
+    k_phi : [V s/rad]
+
+    Returns
+    -------
+    [A]
+
+    Notes
+    -----
+    Law torque.
+
+    Examples
+    --------
+    >>> armature_current_from_torque(10.0, 0.5)
+    20.0
+    """
     return electromagnetic_torque / k_phi
-
-
-# --- flux
-
-
-def k_phi_proportional(flux_constant: Value, field_current: Value) -> Value:
-    """kPhi = c I_f."""
-    return flux_constant * field_current
-
-
-def field_current_for_proportional_flux(flux_constant: Value, k_phi: Value) -> Value:
-    """I_f = kPhi / c."""
-    return k_phi / flux_constant
-
-
-def k_phi_froehlich(remanent_k_phi: Value, froehlich_a: Value, froehlich_b: Value, field_current: Value) -> Value:
-    """kPhi = k_r + a I_f / (b + I_f), for a field current that is not negative."""
-    return remanent_k_phi + froehlich_a * field_current / (froehlich_b + field_current)
-
-
-def k_phi_slope_froehlich(froehlich_a: Value, froehlich_b: Value, field_current: Value) -> Value:
-    """d kPhi / d I_f = a b / (b + I_f)^2."""
-    total = froehlich_b + field_current
-    return froehlich_a * froehlich_b / (total * total)
-
-
-def field_current_for_froehlich_flux(
-    remanent_k_phi: Value, froehlich_a: Value, froehlich_b: Value, k_phi: Value
-) -> Value:
-    """I_f = b (kPhi - k_r) / (a - (kPhi - k_r))."""
-    gained = k_phi - remanent_k_phi
-    return froehlich_b * gained / (froehlich_a - gained)
-
-
-def field_sensitivity_froehlich(froehlich_b: Value, field_current: Value) -> Value:
-    """d ln kPhi / d ln I_f = b / (I_f + b), without remanence."""
-    return froehlich_b / (field_current + froehlich_b)
-
-
-def reaction_field_current(reaction_coefficient: Value, armature_current: Value) -> Value:
-    """I_fr = d I_a."""
-    return reaction_coefficient * armature_current
-
-
-def effective_field_current(field_current: Value, reaction_field_current: Value) -> Value:
-    """I_fe = I_f - I_fr."""
-    return field_current - reaction_field_current
-
-
-def k_phi_with_flux_loss(k_phi: Value, loss_per_ampere: Value, armature_current: Value) -> Value:
-    """kPhi (1 - p I_a): flux lost in proportion to the armature current, p the fraction lost per ampere."""
-    return k_phi * (1 - loss_per_ampere * armature_current)
-
-
-# --- temperature and speed units
-
-
-def resistance_at_temperature(
-    resistance: Value, reference_temperature: Value, winding_temperature: Value, temperature_constant: Value
-) -> Value:
-    """R2 = R1 (k + theta_2) / (k + theta_1); temperatures in degC."""
-    return resistance * (temperature_constant + winding_temperature) / (temperature_constant + reference_temperature)
-
-
-def to_rpm(speed: Value, pi: Value = math.pi) -> Value:
-    """n = 30 omega / pi; pass the pi of the arithmetic that is wanted (sympy, mpmath)."""
-    return speed * (30 / pi)
-
-
-def to_rad_per_s(speed_rpm: Value, pi: Value = math.pi) -> Value:
-    """omega = pi n / 30; pass the pi of the arithmetic that is wanted (sympy, mpmath)."""
-    return speed_rpm * (pi / 30)

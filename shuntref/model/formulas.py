@@ -12,15 +12,32 @@ Examples
 
 from __future__ import annotations
 
-from shuntref.model import circuit_formulas, power_formulas, sizing_formulas, speed_formulas
+from shuntref.model import (
+    circuit_formulas,
+    conversion_formulas,
+    flux_formulas,
+    limit_formulas,
+    power_formulas,
+    reaction_formulas,
+    sizing_formulas,
+    speed_formulas,
+)
 from shuntref.model.circuit_formulas import *  # noqa: F403
+from shuntref.model.conversion_formulas import *  # noqa: F403
+from shuntref.model.flux_formulas import *  # noqa: F403
+from shuntref.model.limit_formulas import *  # noqa: F403
 from shuntref.model.power_formulas import *  # noqa: F403
+from shuntref.model.reaction_formulas import *  # noqa: F403
 from shuntref.model.sizing_formulas import *  # noqa: F403
 from shuntref.model.speed_formulas import *  # noqa: F403
 
 __all__ = [
     *circuit_formulas.__all__,
+    *flux_formulas.__all__,
+    *conversion_formulas.__all__,
     *speed_formulas.__all__,
+    *limit_formulas.__all__,
+    *reaction_formulas.__all__,
     *sizing_formulas.__all__,
     *power_formulas.__all__,
 ]

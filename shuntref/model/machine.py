@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from shuntref.model import circuit_formulas as formulas
+from shuntref.model import formulas
 from shuntref.model.flux import FluxCurve
 from shuntref.model.load import ConstantTorque, Load, LoadTerms
 from shuntref.model.reaction import ArmatureReaction, NoReaction

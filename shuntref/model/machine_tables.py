@@ -6,8 +6,8 @@ import json
 from collections.abc import Callable, Iterable, Mapping
 from typing import Any
 
-from shuntref.model.circuit_formulas import to_rad_per_s
 from shuntref.model.flux import FluxCurve, FroehlichFlux, ProportionalFlux, TableFlux
+from shuntref.model.formulas import to_rad_per_s
 from shuntref.model.load import ConstantPower, ConstantTorque, Load, ProportionalTorque, SquareTorque, SumLoad
 from shuntref.model.reaction import ArmatureReaction, FluxLoss, NoReaction, ProportionalReaction, TableReaction
 from shuntref.quantities.registry import REGISTRY, quantity

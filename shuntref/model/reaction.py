@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from shuntref.model import circuit_formulas as formulas
+from shuntref.model import formulas
 from shuntref.model.flux import FluxCurve
 from shuntref.model.shape_cubic import ShapeCubic
 from shuntref.model.table_points import increasing_points

@@ -1,4 +1,4 @@
-"""Speed, torque and the limits between them: pure arithmetic, one closed form to a function.
+"""Speed and torque of the armature: pure arithmetic, one closed form to a function.
 
 ``supply_voltage`` stands for the voltage on the armature circuit with the brush drop already taken off
 (``net_voltage``); ``torque`` is the electromagnetic torque; ``resistance`` the whole armature circuit. Roots of
@@ -10,18 +10,6 @@ from __future__ import annotations
 from shuntref.model.circuit_formulas import Value, square_root
 
 __all__ = [
-    "armature_current_behind_line",
-    "armature_current_beyond_reaction_peak",
-    "armature_current_with_flux_loss",
-    "armature_current_with_reaction",
-    "ideal_no_load_speed",
-    "ideal_no_load_speed_shunt_proportional",
-    "peak_armature_current_with_reaction",
-    "peak_k_phi",
-    "peak_power",
-    "peak_speed",
-    "peak_torque_with_flux_loss",
-    "peak_torque_with_reaction",
     "speed_from_current",
     "speed_from_emf",
     "speed_from_torque",
@@ -31,24 +19,83 @@ __all__ = [
     "speed_slope_by_torque",
     "speed_with_constant_power",
     "speed_with_quadratic_torque",
-    "stall_current",
-    "stall_torque",
     "torque_at_speed",
 ]
 
 
 def speed_from_emf(back_emf: Value, k_phi: Value) -> Value:
-    """omega = E / kPhi."""
+    """omega = E / kPhi.
+
+    Parameters
+    ----------
+    back_emf : [V]
+    k_phi : [V s/rad]
+
+    Returns
+    -------
+    [rad/s]
+
+    Notes
+    -----
+    Law armature-emf.
+
+    Examples
+    --------
+    >>> speed_from_emf(110.0, 0.5)
+    220.0
+    """
     return back_emf / k_phi
 
 
 def speed_from_current(supply_voltage: Value, k_phi: Value, armature_current: Value, resistance: Value) -> Value:
-    """omega = (U - I_a R) / kPhi."""
+    """omega = (U - I_a R) / kPhi.
+
+    Parameters
+    ----------
+    supply_voltage : [V]
+    k_phi : [V s/rad]
+    armature_current : [A]
+    resistance : [ohm], whole armature circuit
+
+    Returns
+    -------
+    [rad/s]
+
+    Notes
+    -----
+    Laws armature-circuit, armature-emf.
+
+    Examples
+    --------
+    >>> speed_from_current(120.0, 0.5, 20.0, 0.5)
+    220.0
+    """
     return (supply_voltage - armature_current * resistance) / k_phi
 
 
 def speed_from_torque(supply_voltage: Value, k_phi: Value, torque: Value, resistance: Value) -> Value:
-    """omega = U/kPhi - T R/kPhi^2: the speed equation."""
+    """omega = U/kPhi - T R/kPhi^2: the speed equation.
+
+    Parameters
+    ----------
+    supply_voltage : [V]
+    k_phi : [V s/rad]
+    torque : [N m], electromagnetic
+    resistance : [ohm], whole armature circuit
+
+    Returns
+    -------
+    [rad/s]
+
+    Notes
+    -----
+    Laws armature-circuit, armature-emf, torque.
+
+    Examples
+    --------
+    >>> speed_from_torque(120.0, 0.5, 10.0, 0.5)
+    220.0
+    """
     return (supply_voltage - torque * resistance / k_phi) / k_phi
 
 
@@ -57,71 +104,131 @@ def speed_shunt_proportional(
 ) -> Value:
     """omega = (U - T R g) g with g = R_ft/(c U): the speed equation of a shunt connection, proportional flux.
 
+    Parameters
+    ----------
+    supply_voltage : [V]
+    flux_constant : [V s/(rad A)]
+    field_circuit_resistance : [ohm]
+    torque : [N m], electromagnetic
+    resistance : [ohm], whole armature circuit
+
+    Returns
+    -------
+    [rad/s]
+
+    Notes
+    -----
+    Laws armature-circuit, armature-emf, torque, flux-proportional, field-circuit, shunt-connection.
+
     One division in place of three: g is the reciprocal of kPhi.
+
+    Examples
+    --------
+    >>> speed_shunt_proportional(120.0, 1.0, 240.0, 10.0, 0.5)
+    220.0
     """
     reciprocal = field_circuit_resistance / (flux_constant * supply_voltage)
     return (supply_voltage - torque * resistance * reciprocal) * reciprocal
 
 
-def ideal_no_load_speed(supply_voltage: Value, k_phi: Value) -> Value:
-    """omega_0 = U / kPhi."""
-    return supply_voltage / k_phi
-
-
-def ideal_no_load_speed_shunt_proportional(field_circuit_resistance: Value, flux_constant: Value) -> Value:
-    """omega_0 = R_ft / c: the voltage cancels."""
-    return field_circuit_resistance / flux_constant
-
-
-def stall_torque(supply_voltage: Value, k_phi: Value, resistance: Value) -> Value:
-    """T_s = kPhi U / R."""
-    return k_phi * supply_voltage / resistance
-
-
-def stall_current(supply_voltage: Value, resistance: Value) -> Value:
-    """I_a = U / R at standstill."""
-    return supply_voltage / resistance
-
-
 def torque_at_speed(supply_voltage: Value, k_phi: Value, speed: Value, resistance: Value) -> Value:
-    """T_e = kPhi (U - kPhi omega) / R."""
+    """T_e = kPhi (U - kPhi omega) / R.
+
+    Parameters
+    ----------
+    supply_voltage : [V]
+    k_phi : [V s/rad]
+    speed : [rad/s]
+    resistance : [ohm], whole armature circuit
+
+    Returns
+    -------
+    [N m]
+
+    Notes
+    -----
+    Laws armature-circuit, armature-emf, torque.
+
+    Examples
+    --------
+    >>> torque_at_speed(120.0, 0.5, 220.0, 0.5)
+    10.0
+    """
     return k_phi * (supply_voltage - k_phi * speed) / resistance
 
 
-def peak_k_phi(supply_voltage: Value, torque: Value, resistance: Value) -> Value:
-    """kPhi = 2 T R / U: the flux at which the speed is highest for this torque."""
-    return 2 * torque * resistance / supply_voltage
-
-
-def peak_speed(supply_voltage: Value, torque: Value, resistance: Value) -> Value:
-    """omega = U^2 / (4 T R): the highest speed that any field gives with this torque."""
-    return supply_voltage * supply_voltage / (4 * torque * resistance)
-
-
-def peak_power(supply_voltage: Value, resistance: Value) -> Value:
-    """P_e = U^2 / (4 R): the most that the armature turns into mechanical power."""
-    return supply_voltage * supply_voltage / (4 * resistance)
-
-
-# --- sensitivities of the speed equation
-
-
 def speed_slope_by_resistance(k_phi: Value, torque: Value) -> Value:
-    """d omega / d R = -T / kPhi^2."""
+    """d omega / d R = -T / kPhi^2.
+
+    Parameters
+    ----------
+    k_phi : [V s/rad]
+    torque : [N m], electromagnetic
+
+    Returns
+    -------
+    [rad/(s ohm)]
+
+    Notes
+    -----
+    Laws armature-circuit, armature-emf, torque.
+
+    Examples
+    --------
+    >>> speed_slope_by_resistance(0.5, 10.0)
+    -40.0
+    """
     return -torque / (k_phi * k_phi)
 
 
 def speed_slope_by_torque(k_phi: Value, resistance: Value) -> Value:
-    """d omega / d T = -R / kPhi^2."""
+    """d omega / d T = -R / kPhi^2.
+
+    Parameters
+    ----------
+    k_phi : [V s/rad]
+    resistance : [ohm], whole armature circuit
+
+    Returns
+    -------
+    [rad/(s N m)]
+
+    Notes
+    -----
+    Laws armature-circuit, armature-emf, torque.
+
+    Examples
+    --------
+    >>> speed_slope_by_torque(0.5, 0.5)
+    -2.0
+    """
     return -resistance / (k_phi * k_phi)
 
 
 def speed_slope_by_k_phi(supply_voltage: Value, k_phi: Value, torque: Value, resistance: Value) -> Value:
-    """d omega / d kPhi = -(kPhi U - 2 T R) / kPhi^3."""
+    """d omega / d kPhi = -(kPhi U - 2 T R) / kPhi^3.
+
+    Parameters
+    ----------
+    supply_voltage : [V]
+    k_phi : [V s/rad]
+    torque : [N m], electromagnetic
+    resistance : [ohm], whole armature circuit
+
+    Returns
+    -------
+    [(rad/s)/(V s/rad)]
+
+    Notes
+    -----
+    Laws armature-circuit, armature-emf, torque.
+
+    Examples
+    --------
+    >>> speed_slope_by_k_phi(120.0, 0.5, 10.0, 0.5)
+    -400.0
+    """
     return -(supply_voltage - 2 * torque * resistance / k_phi) / (k_phi * k_phi)
-
-
-# --- torque that depends on speed
 
 
 def speed_with_quadratic_torque(
@@ -129,7 +236,29 @@ def speed_with_quadratic_torque(
 ) -> Value:
     """Speed with T = T0 + T1 omega + T2 omega^2, the root continuous with T1 = T2 = 0.
 
+    Parameters
+    ----------
+    supply_voltage : [V]
+    k_phi : [V s/rad]
+    resistance : [ohm], whole armature circuit
+    constant : [N m]
+    proportional : [N m s/rad]
+    square : [N m s^2/rad^2]
+
+    Returns
+    -------
+    [rad/s]
+
+    Notes
+    -----
+    Laws armature-circuit, armature-emf, torque, load-quadratic.
+
     T2 R omega^2 + (kPhi^2 + T1 R) omega - (kPhi U - T0 R) = 0, solved as 2 C / (B + sqrt(B^2 + 4 A C)).
+
+    Examples
+    --------
+    >>> round(speed_with_quadratic_torque(120.0, 0.5, 0.5, 0.0, 0.0, 0.0005), 9)
+    200.0
     """
     a = square * resistance
     b = k_phi * k_phi + proportional * resistance
@@ -142,63 +271,31 @@ def speed_with_constant_power(
 ) -> Value:
     """Speed with T = T0 + T1 omega + P/omega, the root continuous with P = 0.
 
+    Parameters
+    ----------
+    supply_voltage : [V]
+    k_phi : [V s/rad]
+    resistance : [ohm], whole armature circuit
+    constant : [N m]
+    proportional : [N m s/rad]
+    power : [W]
+
+    Returns
+    -------
+    [rad/s]
+
+    Notes
+    -----
+    Laws armature-circuit, armature-emf, torque, load-constant-power.
+
     (kPhi^2 + T1 R) omega^2 - (kPhi U - T0 R) omega + P R = 0, the upper root; valid while kPhi U > T0 R, beyond which
     both roots lie behind standstill.
+
+    Examples
+    --------
+    >>> speed_with_constant_power(120.0, 0.5, 0.5, 0.0, 0.0, 4000.0)
+    200.0
     """
     b = k_phi * k_phi + proportional * resistance
     c = k_phi * supply_voltage - constant * resistance
     return (c + square_root(c * c - 4 * b * power * resistance)) / (2 * b)
-
-
-# --- flux that depends on the armature current
-
-
-def armature_current_with_reaction(
-    flux_constant: Value, field_current: Value, reaction_coefficient: Value, torque: Value
-) -> Value:
-    """I_a from c (I_f - d I_a) I_a = T: the smaller root, continuous with no load."""
-    share = torque / flux_constant
-    root = square_root(field_current * field_current - 4 * reaction_coefficient * share)
-    return 2 * share / (field_current + root)
-
-
-def armature_current_beyond_reaction_peak(
-    flux_constant: Value, field_current: Value, reaction_coefficient: Value, torque: Value
-) -> Value:
-    """I_a from c (I_f - d I_a) I_a = T: the larger root."""
-    root = square_root(field_current * field_current - 4 * reaction_coefficient * torque / flux_constant)
-    return (field_current + root) / (2 * reaction_coefficient)
-
-
-def armature_current_behind_line(
-    source_voltage: Value,
-    flux_constant: Value,
-    field_circuit_resistance: Value,
-    line_resistance: Value,
-    torque: Value,
-) -> Value:
-    """I_a from c (U_s - R_l I_a) I_a / (R_ft + R_l) = T: shunt connection behind a line, proportional flux."""
-    share = torque * (field_circuit_resistance + line_resistance) / flux_constant
-    root = square_root(source_voltage * source_voltage - 4 * line_resistance * share)
-    return 2 * share / (source_voltage + root)
-
-
-def armature_current_with_flux_loss(k_phi: Value, loss_per_ampere: Value, torque: Value) -> Value:
-    """I_a from kPhi (1 - p I_a) I_a = T: the smaller root, p the fraction of flux lost per ampere."""
-    share = torque / k_phi
-    return 2 * share / (1 + square_root(1 - 4 * loss_per_ampere * share))
-
-
-def peak_armature_current_with_reaction(field_current: Value, reaction_coefficient: Value) -> Value:
-    """I_a = I_f / (2 d): where the torque is highest."""
-    return field_current / (2 * reaction_coefficient)
-
-
-def peak_torque_with_reaction(flux_constant: Value, field_current: Value, reaction_coefficient: Value) -> Value:
-    """T = c I_f^2 / (4 d): the most torque that proportional reaction on proportional flux allows."""
-    return flux_constant * field_current * field_current / (4 * reaction_coefficient)
-
-
-def peak_torque_with_flux_loss(k_phi: Value, loss_per_ampere: Value) -> Value:
-    """T = kPhi / (4 p)."""
-    return k_phi / (4 * loss_per_ampere)
