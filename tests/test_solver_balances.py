@@ -74,6 +74,15 @@ def test_balances_of_a_driven_machine_are_sought_far_beyond_its_standstill_curre
     assert [state.armature_current, state.other_solutions[0].armature_current] == pytest.approx([low, high], rel=1e-9)
 
 
+def test_a_small_current_without_resistance_has_its_second_balance_a_thousand_times_further() -> None:
+    # R = 0 and a table: nothing tells where the walk may end; 0.75 I - 0.001 I^2 = 0.675 at 0.9 A and 749 A
+    reaction = TableReaction((0.0, 400.0, 2000.0), (0.0, 0.4, 2.0))
+    machine = bench(armature_resistance=0.0, armature_reaction=reaction)
+    state = steady_state(machine, supply_voltage=120.0, load_torque=0.675, all_solutions=True)
+    low, high = sorted(np.roots([0.001, -0.75, 0.675]))
+    assert [state.armature_current, state.other_solutions[0].armature_current] == pytest.approx([low, high], rel=1e-9)
+
+
 def test_two_balances_that_lie_close_together_are_told_apart() -> None:
     # 0.75 I - 0.01 I^2 has its peak, 14.0625 N m, at 37.5 A
     for share in (1e-4, 1e-6, 1e-8):
@@ -84,6 +93,24 @@ def test_two_balances_that_lie_close_together_are_told_apart() -> None:
         (other,) = state.other_solutions
         assert state.armature_current == pytest.approx(37.5 * (1.0 - math.sqrt(share)), rel=1e-7)
         assert other.armature_current == pytest.approx(37.5 * (1.0 + math.sqrt(share)), rel=1e-7)
+    # 0.75 I - 0.006 I^2 has its peak, 23.4375 N m, at 62.5 A, between two steps of a walk to standstill
+    for ohms in (0.9, 0.91, 0.93, 0.97):
+        for share in (1e-5, 1e-7, 1e-9):
+            state = steady_state(
+                bench(armature_reaction=ProportionalReaction(0.006), armature_resistance=ohms), supply_voltage=120.0,
+                load_torque=23.4375 * (1.0 - share), all_solutions=True,
+            )  # fmt: skip
+            (other,) = state.other_solutions
+            assert other.armature_current == pytest.approx(62.5 * (1.0 + math.sqrt(share)), rel=1e-6)
+
+
+def test_brushes_that_take_more_than_the_supply_gives_leave_nothing_to_find() -> None:
+    for volts in (1.0, 2.0):
+        many = steady_state(
+            bench(brush_drop=2.0), supply_voltage=volts, load_torque=[1.0, 2.0], all_solutions=True
+        )  # fmt: skip
+        assert many.status_text.tolist() == ["torque-beyond-stall"] * 2
+        assert many.other_solutions == ()
 
 
 # --- a speed that is held
@@ -105,6 +132,7 @@ def test_between_the_brushes_no_current_flows_at_a_held_speed_the_edge_included(
         assert held.field_current == 0.5
         assert held.back_emf == 0.5 * speed
         assert held.electromagnetic_torque == 0.5 * current
+    assert state_at_speed(machine, speed=235.0, supply_voltage=np.float32(120.0)).armature_current == 1.0
 
 
 def test_a_held_speed_behind_a_line_and_with_reaction_balances_the_voltages() -> None:

@@ -248,6 +248,18 @@ def test_a_peak_below_nought_is_reported_and_an_end_without_one_is_not() -> None
     np.testing.assert_allclose(roots.current, middle * 0.9, rtol=1e-15)
 
 
+def test_what_stays_level_has_no_peak_and_a_peak_that_was_passed_is_kept() -> None:
+    for end in (0.3, 8.0, 500.0):
+        roots, _ = walk(lambda x, p: 0.0 * x - p, [1.0, 2.0], 1.0, end)
+        assert not roots.peaked.any()
+        assert not roots.found.any()
+        assert roots.current.tolist() == [end, end]
+    for beside in (5e-5, 2e-4, 0.1):  # the end comes that soon after a step
+        roots, _ = walk(lambda x, p: -1e-3 - (x / p - 1.0) ** 2, [5.0, 3.0], 1.0, 1.25**12 * (1.0 + beside))
+        np.testing.assert_allclose(roots.current, [5.0, 3.0], rtol=1e-6)
+        assert roots.peaked.all()
+
+
 def test_a_root_exactly_at_the_end_is_found_and_one_beyond_it_is_not() -> None:
     roots, _ = walk(lambda x, p: x - p, [2.0, 2.0, 2.0, 2.0], 1.0, [2.0, math.nextafter(2.0, 0.0), 0.0, 2.5])
     assert roots.found.tolist() == [True, False, False, True]

@@ -66,10 +66,11 @@ def state_at_speed(machine: Machine, *, speed: float, **circuit: Any) -> HeldSpe
     23.78
     """
     omega = scalar("speed", speed, "not negative")
-    setting = gather(machine, {name: value for name, value in circuit.items() if value is not None}, None, None)
+    given = {name: value.item() if getattr(value, "shape", None) == () else value for name, value in circuit.items()}
+    setting = gather(machine, given, None, None)
     if setting.shape != ():
         raise ValueError("a held speed is worked out for one setting at a time; give single numbers")
-    balance = balance_of(setting.block(0, 1), machine.connection, setting.behind_line)
+    balance = balance_of(setting.finished(dict(setting.fixed)), machine.connection, setting.behind_line)
     current = float(_current(balance, omega))
     k_phi = float(balance.k_phi(current))
     field = float(balance.f0 - balance.f1 * current)

@@ -124,7 +124,7 @@ def _all_roots(balance: TorqueBalance, size: int, dtype: Any) -> tuple[Array, Ar
         if side < 0.0:
             reach = np.where(np.isfinite(reach), 8.0 * reach, np.inf)
             reach = np.minimum(reach, np.broadcast_to(np.asarray(balance.greatest_current(-1.0), dtype), size))
-        reach = np.where(np.isfinite(reach), reach, 1000.0 * natural)
+        reach = np.maximum(np.where(np.isfinite(reach), reach, 1000.0 * natural), 0.0)  # it may not even turn
         for points, low, high, f_low, f_high in _brackets(residual, no_load, reach, size):
             part = residual.take(points)
             roots = bracketed_root(part, low, f_low, high, f_high)
@@ -147,10 +147,10 @@ def _brackets(residual: Directed, no_load: Array, reach: Array, size: int) -> li
         crossing = (
             np.isfinite(h) & np.isfinite(h1) & (((h1 < 0.0) & (h >= 0.0)) | ((h1 >= 0.0) & (h < 0.0) & (x1 > 0.0)))
         )
-        at = np.flatnonzero(crossing & (x > x1))
+        at = np.flatnonzero(crossing)
         if at.size:
             brackets.append((at, x1[at], x[at], h1[at], h[at]))
-        hidden = np.flatnonzero((h < 0.0) & (h1 < 0.0) & (h2 < 0.0) & (h1 >= h2) & (h1 > h) & (x > x1))
+        hidden = np.flatnonzero((h < 0.0) & (h1 < 0.0) & (h2 < 0.0) & (h1 >= h2) & (h1 > h))
         if hidden.size:
             top, h_top = climb(
                 residual.take(hidden), x2[hidden], h2[hidden], x1[hidden], h1[hidden], x[hidden], h[hidden]

@@ -141,7 +141,7 @@ def _torque_point(
         current = torque / k_phi
     else:
         if isinstance(flux, ProportionalFlux) and (reaction.absent or isinstance(reaction, ProportionalReaction)):
-            d = f1 if reaction.absent else f1 + reaction.lost_slope_at(0.0)
+            d = f1 + (reaction.reaction_coefficient if isinstance(reaction, ProportionalReaction) else 0.0)
             constant, start = flux.flux_constant, f0
         elif isinstance(reaction, FluxLoss) and f1 == 0.0:
             d = -reaction.loss_per_ampere if torque < 0.0 else reaction.loss_per_ampere
