@@ -41,8 +41,8 @@ def plan(bench_file: str, report_file: str | None, as_json: bool) -> int:
 
     With only the nameplate known, [nameplate] and [guess] are enough to begin with; measure the armature resistance first.
 
-    A plan is a prediction and not a permission: local codes, the maker's limits and an authorised person decide. The exit status is 1 when the bench breaks one of its own limits with
-    nothing added, so that there is nothing to plan.
+    A plan is a prediction and not a permission: local codes, the maker's limits and an authorised person decide. The
+    exit status is 1 when the bench breaks one of its own limits with nothing added, so that there is nothing to plan.
 
     \b
     Example:
