@@ -115,7 +115,8 @@ def test_unknown_functions_and_languages_are_refused_in_words():
         export_source("cobol")
 
 
-@given(st.floats(1e-3, 1e3), st.floats(-1e3, 1e3))
+# no subnormal constant: its root would be rounded to a whole number of the least steps there are
+@given(st.floats(1e-3, 1e3), st.floats(-1e3, 1e3, allow_subnormal=False))
 @settings(max_examples=50)
 def test_the_two_roots_solve_the_quadratic(b, c):
     """Both roots, at points where they are real, make the equation vanish to rounding."""
