@@ -216,7 +216,7 @@ def test_a_law_that_is_wrong_changes_the_certified_values(slug: str) -> None:
     assert certify("speed", faulty, row)["expected"] != dict(stored.expected)
 
 
-def test_a_row_that_does_not_do_what_it_says_is_refused() -> None:
+def test_a_row_that_does_not_do_what_it_says_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
     entry = all_entries()["speed_at_k_phi"]
     row = next(row for row in entry.rows if row.words == "bench-full-load")
     said_invalid = type(row)(row.words, 1, row.inputs, "invalid")
@@ -225,5 +225,8 @@ def test_a_row_that_does_not_do_what_it_says_is_refused() -> None:
     beyond = type(row)(row.words, 1, {**row.inputs, "load_torque": 1e6})
     with pytest.raises(ValueError, match="beyond stall"):
         certify("speed_at_k_phi", entry, beyond)
-    with pytest.raises(ValueError, match="has no transformation"):
+    with pytest.raises(ValueError, match=r"not described; give it a table \[no-such-mistake\] in .*flags.toml"):
         certify("speed_at_k_phi", type(entry)(entry.problem, ("no-such-mistake",), ()), row)
+    monkeypatch.delitem(MISTAKES, "armature-drop-added")
+    with pytest.raises(ValueError, match=r"'armature-drop-added' is not registered; .*mistakes.py"):
+        certify("speed_at_k_phi", type(entry)(entry.problem, ("armature-drop-added",), ()), row)

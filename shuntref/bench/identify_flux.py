@@ -11,10 +11,10 @@ from shuntref.bench.fitting import FitError
 from shuntref.bench.instrument_set import InstrumentSet
 from shuntref.bench.readings import BenchLog
 from shuntref.bench.stage import Array, Identification, Readings, Side, StageData, Values, gather, run_stage
-from shuntref.model.formulas import back_emf, k_phi_froehlich, k_phi_proportional, to_rad_per_s
 from shuntref.model.flux import FluxCurve, FroehlichFlux, ProportionalFlux, TableFlux
+from shuntref.model.formulas import back_emf, k_phi_froehlich, k_phi_proportional, to_rad_per_s
 
-__all__ = ["CURVES", "POINT", "flux_from_values", "magnetisation_curve", "table_names"]
+__all__ = ["CURVES", "POINT", "flux_from_values", "magnetisation_curve"]
 
 CURVES = ("proportional", "froehlich", "table")
 #: name of one point of a table among the estimates, with the field current in it
@@ -210,14 +210,6 @@ def _froehlich_start(current: Array, k_phi: Array, remanence: bool) -> dict[str,
     if best is None:
         raise FitError("magnetisation curve: the flux does not rise with the field current in these readings")
     return dict(zip(("froehlich_a", "froehlich_b", "remanent_k_phi"), best[1], strict=False))
-
-
-def table_names(estimates: Estimates) -> tuple[tuple[float, str], ...]:
-    """Return (field current, name) of the points of a table among the estimates, in order."""
-    points = [
-        (float(name.removeprefix(POINT).removesuffix(" A")), name) for name in estimates.names if name.startswith(POINT)
-    ]
-    return tuple(sorted(points))
 
 
 def _table(data: StageData, side: Side, source: str, known: Estimates | None) -> Identification:

@@ -26,7 +26,6 @@ Array = NDArray[np.float64]
 
 MEASURED = "#12305c"
 PREDICTED = "#a8480f"
-GREY = "#555555"
 
 #: line styles and marks for families of lines, in the order of use
 DASHES = ("-", "--", "-.", ":", (0, (5, 1, 1, 1, 1, 1)), (0, (1, 3)), (0, (8, 3)))

@@ -13,6 +13,7 @@ from typing import Any
 from mpmath import mp, mpf, nstr
 
 from shuntref.conformance.elimination import Unsolvable
+from shuntref.conformance.flags import load_flags
 from shuntref.conformance.functions import Function, function
 from shuntref.conformance.mistakes import MISTAKES, Mistake
 from shuntref.conformance.problem import DUST, Problem, Values, flatten, solve
@@ -152,6 +153,10 @@ def _wrong_values(
     """Return the wrong value of each mistake that shows, each told apart from the right answers and from one another."""
     found: list[tuple[str, dict[str, list[Any]]]] = []
     for slug in entry.slips:
+        if slug not in load_flags():
+            raise ValueError(
+                f"mistake {slug!r} is not described; give it a table [{slug}] in references/cases/flags.toml"
+            )
         mistaken = entry.special.get(slug, MISTAKES.get(slug, _unknown(slug)))(problem)
         if mistaken is None:
             continue
@@ -174,7 +179,9 @@ def _wrong_values(
 
 def _unknown(slug: str) -> Mistake:
     def refuse(problem: Problem) -> Problem | None:
-        raise ValueError(f"mistake {slug!r} has no transformation")
+        raise ValueError(
+            f"mistake {slug!r} is not registered; give it a function with @mistake in shuntref/conformance/mistakes.py"
+        )
 
     return refuse
 

@@ -14,7 +14,6 @@ import sympy as sp
 from mpmath import mpf
 
 from shuntref.conformance.elimination import Move, Unsolvable, plan, run
-from shuntref.quantities.registry import REGISTRY
 from shuntref.theory.laws import law
 
 __all__ = [
@@ -229,14 +228,3 @@ def solve(problem: Problem, inputs: Values) -> Values:
                     values = change(values)
                 return values
     raise trouble or Unsolvable("no consistent solution")
-
-
-def is_registered(name: str) -> bool:
-    """Return whether a name, or the name before its index, is in the registry.
-
-    Examples
-    --------
-    >>> is_registered("speed[1]"), is_registered("low_emf")
-    (True, False)
-    """
-    return name.split("[")[0] in REGISTRY

@@ -104,8 +104,3 @@ class Program:
     def lists(self) -> tuple[str, ...]:
         """Names of the inputs that are lists."""
         return tuple(entry.name for entry in self.function.inputs if entry.is_list)
-
-    @property
-    def first_required(self) -> tuple[str, ...]:
-        """Names of the inputs in calling order."""
-        return tuple(entry.name for entry in self.function.inputs)

@@ -67,7 +67,7 @@ def _brush_drop_at_no_current(problem: Problem) -> Problem | None:
 NO_LOAD_ALTERNATIVE = Alternative("brush drop counted although no current flows", _brush_drop_at_no_current)
 
 
-def _loads(motor: Motor, names: tuple[str, ...], speed_of: str = "") -> Iterator[Row]:
+def _loads(motor: Motor, names: tuple[str, ...]) -> Iterator[Row]:
     """Yield the loads and settings that every motor of a function is run through."""
     label, load = motor["name"], motor["load_torque"]
     added_field, added_armature = ADDED[label]
