@@ -7,7 +7,9 @@ from pathlib import Path
 
 import pytest
 
+from shuntref.cli.conformance import export
 from shuntref.conformance.answers import read_answers
+from shuntref.conformance.export import writer
 from shuntref.conformance.export.programs import exported_functions
 from shuntref.conformance.export.writer import export_source
 from shuntref.conformance.runner import run_cases
@@ -65,7 +67,9 @@ def test_an_export_passes_its_self_test_and_scores_full_marks(tmp_path, language
 )  # fmt: skip
 def test_a_spoilt_export_is_caught_by_its_self_test_and_by_the_suite(tmp_path, language, right, wrong, flag):
     made = export_source(language, ["back_emf"])
-    assert right in made.text
+    assert right in made.text, (
+        f"what is to be spoilt is written otherwise in {language}: give this test its way of writing"
+    )
     command = ready(tmp_path, language, made.text.replace(right, wrong), made.file_name)
     tested = subprocess.run([*command, "--self-test"], capture_output=True, text=True, timeout=60, check=False)
     score = run_cases(SUITE, select(SUITE, functions=["back_emf"]), command_target(" ".join(command), SUITE))
@@ -73,6 +77,15 @@ def test_a_spoilt_export_is_caught_by_its_self_test_and_by_the_suite(tmp_path, l
     if flag == "line-current-for-armature-current":
         assert tested.returncode == 1
         assert "wrong" in tested.stdout
+
+
+def test_every_language_is_offered_by_the_command_and_run_here():
+    run = {getattr(language, "values", (language,))[0] for language in LANGUAGES}
+    assert run == set(writer.LANGUAGES), (
+        "a language is missing in LANGUAGES of this test, or in that of export/writer.py"
+    )
+    offered = next(option for option in export.params if option.name == "language").type.choices
+    assert set(offered) == {*writer.LANGUAGES, "openformula"}, "the choices of --language in cli/conformance.py differ"
 
 
 @needs("gcc")

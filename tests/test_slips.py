@@ -69,7 +69,8 @@ def test_the_catalogue_has_at_least_twenty_slips_each_fully_described() -> None:
 
 def test_every_slip_is_caught_by_at_least_one_exercise() -> None:
     caught = {row.slip.name for _, exercise, name in answers() for row in slipped_answers(exercise)[name]}
-    assert set(catalogue()) - caught == set()
+    missed = sorted(set(catalogue()) - caught)
+    assert not missed, f"no exercise catches {', '.join(missed)}: one of references/practice/ has to"
 
 
 @pytest.mark.parametrize("count", [3, 4, 5])
@@ -161,7 +162,11 @@ def test_an_erratum_is_never_agreed_with_and_its_slip_is_named_where_one_is_know
 # --- practice exercises against arithmetic done here, independently of the solver
 
 
+worked_by_hand: set[str] = set()
+
+
 def value(name: str, answer: str) -> float:
+    worked_by_hand.add(name)
     return answer_key(exercises()[f"practice/{name}"], answer).right
 
 
@@ -193,6 +198,10 @@ def test_the_practice_exercises_agree_with_arithmetic_by_hand() -> None:
     assert value("long-cable", "power") == pytest.approx(230.0 * 25.0, rel=1e-12)
     lowering = 1000.0 * (240.0 + 10.0 + 2.0) / (240.0 - 10.0 - 2.0)
     assert value("hoist-that-lowers", "speed") == pytest.approx(lowering, rel=1e-12)
+    missed = sorted(set(reference_exercise_names("practice")) - worked_by_hand)
+    assert not missed, (
+        f"nobody worked {', '.join(missed)} of references/practice/ by hand: put the arithmetic into this test"
+    )
 
 
 def _in_rpm(name: str, answer: str) -> bool:
