@@ -141,10 +141,11 @@ def test_no_start_is_suggested_that_would_burn_the_resistors():
 
 def test_resistors_wanted_by_start_and_run_together_are_named():
     assert any(
-        "start from the kit and run" in note and "use the same resistors" in note for note in make_plan(bench()).notes
+        "start from the kit and runs 5, 6, 7" in note and "use the same resistors" in note
+        for note in make_plan(bench()).start.remarks
     )
     few = bench(('rated_power = "200 W"\ncount = 4', 'rated_power = "200 W"\ncount = 2'), ('"25 W"', '"200 W"'))
-    notes = make_plan(few).notes
+    notes = make_plan(few).start.remarks
     assert any(note.startswith("SHORT OF RESISTORS") for note in notes)
 
 

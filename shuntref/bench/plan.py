@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -208,18 +208,18 @@ def _shared_with_start(bench: Bench, start: StartPlan, runs: Sequence[PlannedRun
         and any(count + starter[kind] > held.get(kind, 0) for kind, count in run.network.used.items())
     ]
     notes = []
-    numbers = {
-        circuit: ", ".join(str(run.number) for run in short if run.circuit == circuit)
-        for circuit in ("field", "armature")
-    }
+    numbers = {}
+    for circuit in ("field", "armature"):
+        wanting = [str(run.number) for run in short if run.circuit == circuit]
+        numbers[circuit] = f"run{'s' if len(wanting) > 1 else ''} {', '.join(wanting)}" if wanting else ""
     if numbers["field"]:
         notes.append(
-            f"SHORT OF RESISTORS: the start from the kit and the field resistors of run {numbers['field']} together are more "
+            f"SHORT OF RESISTORS: the start from the kit and the field resistors of {numbers['field']} together are more "
             "than the cupboard holds, and a field circuit is never opened to take them: use a starter of its own"
         )
     if numbers["armature"]:
         notes.append(
-            f"the start from the kit and run {numbers['armature']} use the same resistors: start with the whole starting "
+            f"the start from the kit and {numbers['armature']} use the same resistors: start with the whole starting "
             "resistance, and cut out only what the run does not keep; if that cannot be wired, use a starter of its own"
         )
     return notes
@@ -304,7 +304,7 @@ def make_plan(bench: Bench) -> BenchPlan:
             "in at least one field step the back EMF is below half the supply: there, less field gives LESS speed"
         )
     start = plan_start(bench, search, max(values["armature_current"], 0.0))
-    notes += _shared_with_start(bench, start, runs)
+    start = replace(start, remarks=(*_shared_with_start(bench, start, runs), *start.remarks))
     refused = [group for circuit in found for group in _refused_groups(found[circuit])]
     controls = compare_controls(model, [(circuit, setting_for(circuit, network)) for circuit, network in settings])
     return BenchPlan(
