@@ -85,7 +85,7 @@ def test_a_small_current_without_resistance_has_its_second_balance_a_thousand_ti
 
 def test_two_balances_that_lie_close_together_are_told_apart() -> None:
     # 0.75 I - 0.01 I^2 has its peak, 14.0625 N m, at 37.5 A
-    for share in (1e-4, 1e-6, 1e-8):
+    for share in (1e-4, 1e-8):
         state = steady_state(
             bench(armature_reaction=ProportionalReaction(0.01)), supply_voltage=120.0,
             load_torque=14.0625 * (1.0 - share), all_solutions=True,
@@ -94,8 +94,8 @@ def test_two_balances_that_lie_close_together_are_told_apart() -> None:
         assert state.armature_current == pytest.approx(37.5 * (1.0 - math.sqrt(share)), rel=1e-7)
         assert other.armature_current == pytest.approx(37.5 * (1.0 + math.sqrt(share)), rel=1e-7)
     # 0.75 I - 0.006 I^2 has its peak, 23.4375 N m, at 62.5 A, between two steps of a walk to standstill
-    for ohms in (0.9, 0.91, 0.93, 0.97):
-        for share in (1e-5, 1e-7, 1e-9):
+    for ohms in (0.91, 0.97):
+        for share in (1e-5, 1e-8):
             state = steady_state(
                 bench(armature_reaction=ProportionalReaction(0.006), armature_resistance=ohms), supply_voltage=120.0,
                 load_torque=23.4375 * (1.0 - share), all_solutions=True,
@@ -144,15 +144,16 @@ def test_a_held_speed_behind_a_line_and_with_reaction_balances_the_voltages() ->
             armature_reaction=ProportionalReaction(d), line_resistance=line, brush_drop=2.0, connection=connection
         )
         field = {"field_voltage": 110.0} if connection == "separate" else {}
-        for speed in (0.0, 60.0, 150.0, 159.9):
+        # E = c (I_f - d I) w and E = U - 2 sgn I - 0.8 I are linear in I once the sign is known
+        if connection == "separate":
+            base, per_ampere, volts, fall = 0.6875, d, 120.0, line
+        else:
+            base, per_ampere = 120.0 / (160.0 + line), d + line / (160.0 + line)
+            volts, fall = 160.0 * base, 160.0 * line / (160.0 + line)
+        edges = [(volts - drive) / base for drive in (2.05, 1.95, -1.95, -2.05)]  # beside the band of the brushes
+        for speed in (0.0, 60.0, 150.0, 159.9, *(edges if d < 0.0049 else ())):
             held = state_at_speed(machine, speed=speed, source_voltage=120.0, **field)
             current = held.armature_current
-            # E = c (I_f - d I) w and E = U - 2 sgn I - 0.8 I are linear in I once the sign is known
-            if connection == "separate":
-                base, per_ampere, volts, fall = 0.6875, d, 120.0, line
-            else:
-                base, per_ampere = 120.0 / (160.0 + line), d + line / (160.0 + line)
-                volts, fall = 160.0 * base, 160.0 * line / (160.0 + line)
             drive = volts - base * speed
             wanted = 0.0
             if abs(drive) > 2.0:

@@ -37,13 +37,20 @@ def refuse(name: str, value: object, rule: str, index: tuple[int, ...] | None = 
     brush_drop is -2.0 V; zero or a finite number above it is needed
     """
     entry = REGISTRY.get(name)
-    unit = f" {entry.unit}" if entry is not None and entry.unit != "1" and isinstance(value, (int, float)) else ""
+    number = isinstance(value, (int, float)) and not isinstance(value, bool)
+    unit = f" {entry.unit}" if entry is not None and entry.unit != "1" and number else ""
     where = ""
-    if isinstance(value, (int, float)) and rule in WANTED and math.isfinite(value) and keeps_sign(value, rule):
+    if (
+        isinstance(value, (int, float))
+        and number
+        and rule in WANTED
+        and math.isfinite(value)
+        and keeps_sign(value, rule)
+    ):
         rule = f"a number of ordinary size (up to {MOST:g}; {LEAST:g} at least where it may not be zero)"
     if index:
         where = f" at index {index[0] if len(index) == 1 else index}"
-    shown = repr(float(value)) if isinstance(value, (int, float)) else f"{value!r:.60}"
+    shown = repr(float(value)) if isinstance(value, (int, float)) and number else f"{value!r:.60}"
     return ValueError(f"{name} is {shown}{unit}{where}; {WANTED.get(rule, rule)} is needed")
 
 
