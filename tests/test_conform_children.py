@@ -251,6 +251,13 @@ def test_forged_flooded_or_missing_answers_fail(tmp_path, reply, words):
     assert words in reasons[0]
 
 
+def test_the_first_answer_to_a_question_counts(tmp_path):
+    """A program cannot try several answers, nor put a right one after a wrong one."""
+    wrong = "json.dumps({'id': n, 'result': 4711.0}) + chr(10)"
+    assert statuses(speaker(tmp_path, f"{wrong} + {GOOD}"))[0] == ["failed"] * 4
+    assert statuses(speaker(tmp_path, f"{GOOD} + {wrong}"))[0] == ["passed"] * 4
+
+
 def test_a_function_the_program_does_not_have_is_not_implemented(tmp_path):
     status, _ = statuses(speaker(tmp_path, "json.dumps({'id': n, 'missing': True}) + chr(10)"))
     assert status == ["not implemented"] * 4

@@ -116,7 +116,7 @@ def _factor_lines(score: Score) -> list[str]:
         spread = max(shares) - min(shares)
         if len(shares) >= _ENOUGH and shares[0] not in (0, 1) and spread <= abs(shares[0] - 1) * _SAME:
             lines.append(
-                f"        {name} of {function} is {float(shares[0]):.9g} times the certified one in all {len(shares)} of "
+                f"        {name}{'' if name == function else f' of {function}'} is {float(shares[0]):.9g} times the certified one in all {len(shares)} of "
                 "them: a rounded constant, or a unit?"
             )
     return lines
