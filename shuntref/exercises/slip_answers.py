@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
+from shuntref.exercises.same_exercise import SameExercise
 from shuntref.exercises.slips import Slip, Slipped, catalogue
 from shuntref.exercises.solution import Solution
 from shuntref.exercises.solver import solve, solve_quickly
@@ -37,26 +38,11 @@ def slipped_answers(exercise: Exercise) -> Mapping[str, tuple[SlippedAnswer, ...
     >>> [(row.slip.name, round(row.value, 2)) for row in found["armature-current"]][:1]
     [('line-current-for-armature-current', 30.0)]
     """
-    return _slipped(_Key(exercise))
-
-
-class _Key:
-    """An exercise by identity, so that its slips are worked out once for a class of thousands."""
-
-    __slots__ = ("exercise",)
-
-    def __init__(self, exercise: Exercise) -> None:
-        self.exercise = exercise
-
-    def __hash__(self) -> int:
-        return id(self.exercise)
-
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, _Key) and self.exercise is other.exercise
+    return _slipped(SameExercise(exercise))
 
 
 @lru_cache(maxsize=256)
-def _slipped(key: _Key) -> Mapping[str, tuple[SlippedAnswer, ...]]:
+def _slipped(key: SameExercise) -> Mapping[str, tuple[SlippedAnswer, ...]]:
     exercise = key.exercise
     solution = solve(exercise, tolerant=True)
     right = {name: answer.value for name, answer in solution.answers.items()}

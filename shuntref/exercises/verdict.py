@@ -10,6 +10,7 @@ from functools import lru_cache
 
 from shuntref.exercises.answer_rule import Window
 from shuntref.exercises.answers import answer_text
+from shuntref.exercises.same_exercise import SameExercise
 from shuntref.exercises.slip_answers import SlippedAnswer, slipped_answers
 from shuntref.exercises.slips import Slip, slip
 from shuntref.exercises.solver import solve
@@ -92,23 +93,8 @@ class Verdict:
         return self.status in (RIGHT, ROUNDED)
 
 
-class _Same:
-    """An exercise by identity: thousands of answers are judged by one key."""
-
-    __slots__ = ("exercise",)
-
-    def __init__(self, exercise: Exercise) -> None:
-        self.exercise = exercise
-
-    def __hash__(self) -> int:
-        return id(self.exercise)
-
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, _Same) and self.exercise is other.exercise
-
-
 @lru_cache(maxsize=256)
-def _keys(same: _Same) -> Mapping[str, Key]:
+def _keys(same: SameExercise) -> Mapping[str, Key]:
     exercise = same.exercise
     solution = solve(exercise)
     slipped = slipped_answers(exercise)
@@ -138,12 +124,29 @@ def _shown(answer: Answer, value: float, horsepower: str) -> str:
 def answer_key(exercise: Exercise, name: str) -> Key:
     """Return what the answer called ``name`` is judged by.
 
+    Parameters
+    ----------
+    exercise : Exercise
+    name : str
+        Of the answer.
+
+    Returns
+    -------
+    Key
+
     Raises
     ------
     ExerciseError
         The exercise asks no such answer, or cannot be solved.
+
+    Examples
+    --------
+    >>> from shuntref.exercises.library import reference_exercise
+    >>> key = answer_key(reference_exercise("bird-22-shunt-motor-circuit"), "armature-current")
+    >>> type(key).__name__
+    'Key'
     """
-    keys = _keys(_Same(exercise))
+    keys = _keys(SameExercise(exercise))
     if name not in keys:
         raise ExerciseError(f"the exercise asks no answer {name[:60]!r}; it asks: {', '.join(keys)}")
     return keys[name]
@@ -255,7 +258,7 @@ def _figures(written: WrittenValue) -> int:
 
 def _short_number(right: float, written: WrittenValue) -> bool:
     """Whether the value itself has fewer figures than are asked: 2 sections, 230 V."""
-    if written.value == 0.0 or right == 0.0:
+    if right == 0.0:
         return True
     return abs(written.value - right) <= 1e-9 * abs(right)
 
@@ -275,9 +278,12 @@ def _right_in_some_unit(key: Key, number: float, but: str = "") -> str:
     for unit in _units_for(key):
         if unit == but:
             continue
-        meant = read_value(
-            key.quantity, f"{number!r} {unit}" if unit != "1" else repr(number), horsepower=key.horsepower
-        )
+        try:
+            meant = read_value(
+                key.quantity, f"{number!r} {unit}" if unit != "1" else repr(number), horsepower=key.horsepower
+            )
+        except QuantityError:  # a number that is beyond all numbers in this unit is not right in it
+            continue
         if abs(meant.value - key.right) <= _rounding(meant) and meant.value:
             return "per unit" if unit == "1" else unit
     return ""
