@@ -132,6 +132,9 @@ def test_between_the_brushes_no_current_flows_at_a_held_speed_the_edge_included(
         assert held.field_current == 0.5
         assert held.back_emf == 0.5 * speed
         assert held.electromagnetic_torque == 0.5 * current
+    slight = bench(field_resistance=240.0, brush_drop=0.25, armature_resistance=0.5)
+    for speed, current in ((239.0, 0.5), (239.5, 0.0), (240.5, 0.0), (241.0, -0.5)):
+        assert state_at_speed(slight, speed=speed, supply_voltage=120.0).armature_current == current
     assert state_at_speed(machine, speed=235.0, supply_voltage=np.float32(120.0)).armature_current == 1.0
 
 

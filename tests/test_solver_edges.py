@@ -46,22 +46,24 @@ def refused(machine: Machine, **setting: Any) -> InfeasibleError:
 
 def test_eight_units_in_the_last_place_beyond_stall_are_still_standstill_and_nine_are_not() -> None:
     slight = ProportionalTorque(2.0**-60)
-    table = TableReaction((0.0, 2.0), (0.0, 0.0))
-    for machine, load in ((unit(), None), (unit(), slight), (unit(armature_reaction=table), None)):
-        for units in (0, 2, 8, 10):
-            torque = 1.0 + units * EPS
-            given: dict[str, Any] = {"supply_voltage": 1.0}
-            many: dict[str, Any] = {"supply_voltage": np.array([1.0, 1.0])}
-            wanted = {"load_torque": torque} if load is None else {"load": ConstantTorque(torque) + load}
-            if units == 10 or (machine.armature_reaction is table and units):  # a search ends at standstill itself
-                assert refused(machine, **given, **wanted).status is Status.TORQUE_BEYOND_STALL
-                assert steady_state(machine, **many, **wanted).status_text.tolist() == [STALL] * 2
-                continue
-            assert steady_state(machine, **given, **wanted).speed == 0.0
-            state = steady_state(machine, **many, **wanted)
-            assert state.speed.tolist() == [0.0, 0.0]
-            assert state.status_text.tolist() == ["ok", "ok"]
-            assert state.electromagnetic_torque.tolist() == pytest.approx([torque] * 2, rel=1e-15)
+    table = TableReaction((0.0, 200.0), (0.0, 0.0))
+    for volts in (1.0, 128.0):  # I_f = 1 A, k_phi = 1 V s/rad, R = 1 ohm: the stall torque in N m is the voltage
+        for reaction, load in ((None, None), (None, slight), (table, None)):
+            machine = unit(field_resistance=volts, **({"armature_reaction": reaction} if reaction else {}))
+            for units in (0, 2, 8, 10):
+                torque = volts * (1.0 + units * EPS)
+                wanted: dict[str, Any] = {"load": ConstantTorque(torque) + load} if load else {"load_torque": torque}
+                if units == 10 or (reaction and units):  # a search ends at standstill itself
+                    error = refused(machine, supply_voltage=volts, **wanted)
+                    assert error.status is Status.TORQUE_BEYOND_STALL
+                    many = steady_state(machine, supply_voltage=np.array([volts, volts]), **wanted)
+                    assert many.status_text.tolist() == [STALL] * 2
+                    continue
+                assert steady_state(machine, supply_voltage=volts, **wanted).speed == 0.0
+                state = steady_state(machine, supply_voltage=np.array([volts, volts]), **wanted)
+                assert state.speed.tolist() == [0.0, 0.0]
+                assert state.status_text.tolist() == ["ok", "ok"]
+                assert state.electromagnetic_torque.tolist() == pytest.approx([torque] * 2, rel=1e-15)
 
 
 def test_the_stall_torque_that_an_error_tells_is_the_one_worked_by_hand() -> None:
