@@ -12,6 +12,7 @@ from typing import Any
 
 import click
 
+from shuntref.cautions import CAUTIONS, SUGGESTED, caution_text
 from shuntref.cli.exercises import exercise_of
 from shuntref.exercises.marking import Marked, best_slips, mark_sheet, marked_csv
 from shuntref.exercises.slips import slip
@@ -55,10 +56,18 @@ def check(exercise_file: str, answers: tuple[str, ...], as_json: bool) -> int:
         asked = ", ".join(exercise.answers)
         raise ValueError(f'no answer to judge; write --answer NAME="value unit" with one of: {asked}')
     verdicts = [_judged(exercise, text) for text in answers]
+    settings = any(exercise.answers[verdict.name].of.quantity in SUGGESTED for verdict in verdicts)
     if as_json:
-        click.echo(json.dumps({"exercise": exercise.title, "verdicts": [_document(v) for v in verdicts]}, indent=1))
+        document = {
+            "exercise": exercise.title,
+            "verdicts": [_document(verdict) for verdict in verdicts],
+            "cautions": list(CAUTIONS) if settings else [],
+        }
+        click.echo(json.dumps(document, indent=1))
     else:
         click.echo("\n\n".join(_wrapped(_words(verdict, exercise_file)) for verdict in verdicts))
+        if settings:
+            click.echo("\n" + caution_text())
     return 0 if all(verdict.is_right for verdict in verdicts) else 1
 
 
