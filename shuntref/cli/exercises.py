@@ -37,14 +37,7 @@ def exercise_of(name: str) -> Exercise:
 
 @click.command()
 @click.argument("file")
-@click.option(
-    "--format",
-    "form",
-    type=click.Choice(["text", "markdown", "latex"]),
-    default="text",
-    show_default=True,
-    help="How to print it. The LaTeX goes into the body of any document.",
-)
+@document_form
 @click.option("--json", "as_json", is_flag=True, help="Print values, steps and answers as one JSON document.")
 def solve(file: str, form: str, as_json: bool) -> None:
     """Solve the exercise in FILE and print the worked solution.
@@ -74,6 +67,7 @@ def solve(file: str, form: str, as_json: bool) -> None:
 
 def _document(solution: Solution) -> dict[str, Any]:
     from shuntref.cautions import CAUTIONS
+from shuntref.cli.document_form import document_form
     from shuntref.exercises.library import source_line
     from shuntref.exercises.rendering import suggests_a_setting
     from shuntref.exercises.worked_solution import worked_solution

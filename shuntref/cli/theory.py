@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from shuntref.cautions import CAUTIONS, SUGGESTED, cautions_in
+from shuntref.cli.document_form import document_form
 
 if TYPE_CHECKING:
     from shuntref.theory.derivation import Derivation
@@ -17,14 +18,7 @@ __all__ = ["derive"]
 
 @click.command()
 @click.argument("quantity", default="speed")
-@click.option(
-    "--format",
-    "form",
-    type=click.Choice(["text", "markdown", "latex"]),
-    default="text",
-    show_default=True,
-    help="How to print it. The LaTeX goes into the body of any document.",
-)
+@document_form
 @click.option("--brush-drop", is_flag=True, help="Keep the drop at the brushes instead of neglecting it.")
 @click.option(
     "--line-resistance",
