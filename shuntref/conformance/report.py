@@ -114,9 +114,10 @@ def _factor_lines(score: Score) -> list[str]:
     lines = []
     for (function, name), shares in factors.items():
         spread = max(shares) - min(shares)
+        what = name if name == function else f"{name} of {function}"
         if len(shares) >= _ENOUGH and shares[0] not in (0, 1) and spread <= abs(shares[0] - 1) * _SAME:
             lines.append(
-                f"        {name}{'' if name == function else f' of {function}'} is {float(shares[0]):.9g} times the certified one in all {len(shares)} of "
+                f"        {what} is {float(shares[0]):.9g} times the certified one in all {len(shares)} of "
                 "them: a rounded constant, or a unit?"
             )
     return lines
