@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from shuntref.cli.document_form import document_form
 if TYPE_CHECKING:
     from shuntref.exercises.solution import Solution
     from shuntref.exercises.statement import Exercise
@@ -67,7 +68,6 @@ def solve(file: str, form: str, as_json: bool) -> None:
 
 def _document(solution: Solution) -> dict[str, Any]:
     from shuntref.cautions import CAUTIONS
-from shuntref.cli.document_form import document_form
     from shuntref.exercises.library import source_line
     from shuntref.exercises.rendering import suggests_a_setting
     from shuntref.exercises.worked_solution import worked_solution
