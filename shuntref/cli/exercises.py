@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from shuntref.cli.document_form import document_form
+
 if TYPE_CHECKING:
     from shuntref.exercises.solution import Solution
     from shuntref.exercises.statement import Exercise
