@@ -23,6 +23,7 @@ __all__ = [
     "source_ids", "sources",
 ]  # fmt: skip
 
+#: in the place of a key of sources.toml, for values that no publication stands behind
 COMMON, COMPUTED, INVENTED = "common practice, no source", "proved or computed here", "invented"
 #: how a value was come by, the weakest first; the mark of a value that is partly one, partly another is the weaker
 MARKS = ("from memory", "secondary", "seen", "computed")

@@ -256,10 +256,21 @@ def bench_from_text(text: str, *, where: str = "bench file", folder: Path | None
     folder : path
         Where a relative ``machine_file`` is looked for.
 
+    Returns
+    -------
+    Bench
+
     Raises
     ------
     BenchFileError
         A ValueError in one line: where, which key, what would be accepted.
+
+    Examples
+    --------
+    >>> from importlib.resources import files
+    >>> text = files("shuntref.references").joinpath("bench", "bench.toml").read_text(encoding="utf-8")
+    >>> bench_from_text(text).supply_voltage
+    120.0
     """
     if len(text) > _LONGEST_FILE:
         raise BenchFileError(f"{where}: {len(text)} characters; at most {_LONGEST_FILE} are read")
@@ -347,12 +358,27 @@ def _bench(top: TableReader, where: str, folder: Path) -> Bench:
 def load_bench(path: str | os.PathLike[str]) -> Bench:
     """Read a bench file.
 
+    Parameters
+    ----------
+    path : str or path
+
+    Returns
+    -------
+    Bench
+
     Raises
     ------
     BenchFileError
         A ValueError in one line that begins with the name of the file.
     OSError
         The file cannot be read.
+
+    Examples
+    --------
+    >>> from importlib.resources import as_file, files
+    >>> with as_file(files("shuntref.references").joinpath("bench", "bench.toml")) as path:
+    ...     load_bench(path).invented
+    True
     """
     file = Path(path)
     with file.open("rb") as stream:

@@ -14,6 +14,10 @@ __all__ = ["demo", "demo_bench", "demo_log"]
 def demo_bench() -> Bench:
     """The invented bench of references/bench/bench.toml.
 
+    Returns
+    -------
+    Bench
+
     Examples
     --------
     >>> demo_bench().invented
@@ -24,7 +28,17 @@ def demo_bench() -> Bench:
 
 
 def demo_log() -> BenchLog:
-    """The invented log of references/bench/log.csv."""
+    """The invented log of references/bench/log.csv.
+
+    Returns
+    -------
+    BenchLog
+
+    Examples
+    --------
+    >>> len(demo_log().refused())
+    1
+    """
     return read_log(files("shuntref.references").joinpath("bench", "log.csv").read_bytes(), "log.csv")
 
 

@@ -241,6 +241,14 @@ def make_plan(bench: Bench) -> BenchPlan:
     ------
     ValueError
         When the machine cannot run at the baseline.
+
+    Examples
+    --------
+    >>> from shuntref.bench.demo import demo_bench
+    >>> bench = demo_bench()
+    >>> plan = make_plan(bench)
+    >>> bool(plan.runs), all(run.speed_rpm <= bench.limits.speed_rpm for run in plan.runs)
+    (True, True)
     """
     model = bench_model(bench)
     search = kit_networks(bench)

@@ -362,7 +362,33 @@ def read_log(text: str | bytes, source: str = "", *, keep_suspects: bool = False
 
 
 def read_log_file(path: str | Path, *, keep_suspects: bool = False) -> BenchLog:
-    """Read a bench log from the CSV file at ``path``; see :func:`read_log`."""
+    """Read a bench log from the CSV file at ``path``.
+
+    Parameters
+    ----------
+    path : str or path
+    keep_suspects : bool
+        Whether a reading far from its repeats is kept.
+
+    Returns
+    -------
+    BenchLog
+
+    Raises
+    ------
+    BenchLogError
+        A ``ValueError``: the file as a whole is no log.
+    OSError
+        The file cannot be read.
+
+    Examples
+    --------
+    >>> from importlib.resources import as_file, files
+    >>> with as_file(files("shuntref.references").joinpath("bench", "log.csv")) as path:
+    ...     log = read_log_file(path)
+    >>> len(log.refused())
+    1
+    """
     sheet = read_sheet_file(path)
     try:
         return _log(sheet, keep_suspects)

@@ -95,6 +95,13 @@ def reduce_log(bench: Bench, log: BenchLog, *, trials: int = 0, seed: int = 1) -
     Returns
     -------
     Reduction
+
+    Examples
+    --------
+    >>> from shuntref.bench.demo import demo_bench, demo_log
+    >>> done = reduce_log(demo_bench(), demo_log())
+    >>> [diagnosis.best.name for diagnosis in done.diagnoses if diagnosis.run is not None and diagnosis.best is not None]
+    ['resistor in the line']
     """
     machine = bench.machine
     read = frozenset(name for run in log.runs for name in run.values)

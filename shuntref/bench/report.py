@@ -166,6 +166,16 @@ def reduction_page(reduction: Reduction) -> str:
     ------
     ImportError
         When matplotlib is not installed; the message names the extra.
+
+    Examples
+    --------
+    >>> import pytest
+    >>> drawn = pytest.importorskip("matplotlib")
+    >>> from shuntref.bench.demo import demo_bench, demo_log
+    >>> from shuntref.bench.reduction import reduce_log
+    >>> page = reduction_page(reduce_log(demo_bench(), demo_log()))
+    >>> "Lantern Yard bench 3" in page
+    True
     """
     bench, comparison = reduction.bench, reduction.comparison
     page = Page(

@@ -131,10 +131,24 @@ def plan_start(bench: Bench, search: NetworkSearch, running_current: float) -> S
     -------
     StartPlan
 
+    Raises
+    ------
+    ValueError
+        A machine without armature resistance, or limits that no starter keeps.
+
     Notes
     -----
     The back EMF is zero at standstill, the field is at its full current, and the line resistance is left out: the true
     peak is a little lower. How long a contact is held depends on the inertia, which the model does not have.
+
+    Examples
+    --------
+    >>> from shuntref.bench.demo import demo_bench
+    >>> from shuntref.model.networks import search_networks
+    >>> bench = demo_bench()
+    >>> start = plan_start(bench, search_networks(list(bench.kit), most_elements=1), 3.0)
+    >>> start.direct_current > start.upper_current
+    True
     """
     machine, wishes = bench.machine, bench.start
     voltage, drop, own = bench.supply_voltage, machine.brush_drop, machine.armature_resistance

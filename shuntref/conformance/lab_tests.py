@@ -91,8 +91,10 @@ def pytest_cases(*groups: str, functions: Iterable[str] = (), levels: Iterable[i
 
     Parameters
     ----------
-    groups, functions, levels
-        Which cases; an empty choice means all of them.
+    *groups : str
+        Which groups; none means all of them.
+    functions, levels : iterable of str, of int
+        Which functions and levels; an empty choice means all of them.
 
     Returns
     -------
@@ -102,6 +104,14 @@ def pytest_cases(*groups: str, functions: Iterable[str] = (), levels: Iterable[i
     ------
     ValueError
         When a name matches nothing.
+
+    Examples
+    --------
+    >>> @pytest_cases("currents", levels=[1])
+    ... def test_currents(case):
+    ...     case.check(lambda **given: None)
+    >>> test_currents.pytestmark[0].name
+    'parametrize'
     """
     suite = load_suite()
     chosen = select(suite, groups=groups, functions=functions, levels=levels)

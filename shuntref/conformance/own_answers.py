@@ -61,12 +61,14 @@ def answers(name: str) -> Callable[[Callable[[Given], Answer]], Callable[..., An
 
 
 def flux_of(given: Given) -> FluxCurve:
+    """The flux curve that the inputs speak of."""
     if "froehlich_a" in given:
         return FroehlichFlux(given["froehlich_a"], given["froehlich_b"], given["remanent_k_phi"])
     return ProportionalFlux(given["flux_constant"])
 
 
 def machine_of(given: Given, flux: FluxCurve | None = None) -> Machine:
+    """The machine that the inputs speak of."""
     reaction = given.get("reaction_coefficient")
     return Machine(
         armature_resistance=given["armature_resistance"],
@@ -81,6 +83,7 @@ def machine_of(given: Given, flux: FluxCurve | None = None) -> Machine:
 
 
 def setting_of(given: Given, *names: str) -> Given:
+    """Those of the inputs that are settings of a steady state, and the further ones named."""
     offered = (
         "supply_voltage",
         "source_voltage",
@@ -92,6 +95,7 @@ def setting_of(given: Given, *names: str) -> Given:
 
 
 def steady(given: Given, flux: FluxCurve | None = None) -> Answer:
+    """The quantities of the steady state that the inputs ask for."""
     wanted = ["speed", "k_phi", "armature_current", "line_current", "field_current", "supply_voltage"]
     state = steady_state(machine_of(given, flux), **setting_of(given, "load_torque"), quantities=wanted)
     return {name: getattr(state, name) for name in wanted}
@@ -103,6 +107,7 @@ def known_flux(given: Given) -> Given:
 
 
 def net_of_brushes(given: Given, volts: float, armature_current: float) -> float:
+    """The voltage less the brush drop, which opposes the current and is absent without one [V]."""
     drop = given.get("brush_drop", 0.0)
     sign = (armature_current > 0) - (armature_current < 0)
     return float(formulas.net_voltage(volts, drop * sign))
@@ -120,6 +125,7 @@ def emf_behind(given: Given, volts: float, armature_current: float) -> float:
 
 
 def field_current_of(given: Given, volts: float, added: float = 0.0) -> float:
+    """Field current at a voltage, with resistance added [A]."""
     return float(formulas.field_current(volts, formulas.field_circuit_resistance(given["field_resistance"], added)))
 
 
@@ -132,12 +138,14 @@ def read_line_current(given: Given) -> tuple[float, float, float]:
 
 
 def motoring(name: str, current: float) -> float:
+    """The current, refused unless it is that of a motor [A]."""
     if current <= 0:
         raise ValueError(f"{name} leaves an armature current of {current:g} A; a motoring current is needed")
     return current
 
 
 def not_below_zero(name: str, value: float) -> float:
+    """The value, refused when it is negative."""
     if value < 0:
         raise ValueError(f"{name} would be {value:g}; no such resistance or power can be")
     return value

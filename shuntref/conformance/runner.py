@@ -41,6 +41,18 @@ def run_cases(
     Notes
     -----
     Only the function's name and the inputs go to the target, under a running number.
+
+    Examples
+    --------
+    >>> from shuntref.conformance.answers import AnswersTarget
+    >>> from shuntref.conformance.mapping import plain_binding
+    >>> from shuntref.conformance.suite import load_suite, select
+    >>> suite = load_suite()
+    >>> function = suite.functions["starting_resistance"]
+    >>> empty_sheet = AnswersTarget("an empty sheet", {}, {function.name: plain_binding(function, "mine")})
+    >>> score = run_cases(suite, select(suite, functions=[function.name]), empty_sheet)
+    >>> {outcome.status for outcome in score.outcomes}
+    {'not implemented'}
     """
     began = time.perf_counter()
     outcomes = []

@@ -59,6 +59,7 @@ def current_at(given: Numbers, volts: Decimal, k_phi: Decimal, speed: Decimal) -
 
 
 def torque_of(given: Numbers) -> Decimal:
+    """The torque on the armature: load and loss together."""
     return Decimal(given["load_torque"] + given.get("loss_torque", ZERO))
 
 
@@ -99,6 +100,7 @@ def flux_curve(given: Numbers) -> Flux:
 
 
 def speed_steady(given: Numbers) -> Answer:
+    """Flux and speed at a load torque."""
     volts = given["supply_voltage"]
     k_phi = (
         given["k_phi"]
@@ -109,6 +111,7 @@ def speed_steady(given: Numbers) -> Answer:
 
 
 def speed_behind_line(given: Numbers) -> Answer:
+    """Speed where line resistance lies ahead of both circuits: the terminal voltage is looked for."""
     source, line, torque, flux = given["source_voltage"], given["line_resistance"], torque_of(given), flux_curve(given)
 
     def drawn(volts: Decimal) -> Decimal:
@@ -135,16 +138,19 @@ def speed_behind_line(given: Numbers) -> Answer:
 
 
 def ideal_speed(given: Numbers) -> Answer:
+    """Speed without torque."""
     volts = given["supply_voltage"]
     return {"ideal_no_load_speed": volts / flux_curve(given)(field_current(given, volts))}
 
 
 def regulation(given: Numbers) -> Answer:
+    """Speed regulation: no load against full load, as a share of the latter."""
     free, loaded = ideal_speed(given)["ideal_no_load_speed"], speed_steady(given)["speed"]
     return {"speed_regulation": free / loaded - 1}
 
 
 def square_load(given: Numbers) -> Answer:
+    """Speed with a load that goes as the square of the speed."""
     k_phi, volts = given["k_phi"], given["supply_voltage"]
     constant = given.get("loss_torque", ZERO)
 
@@ -156,6 +162,7 @@ def square_load(given: Numbers) -> Answer:
 
 
 def currents_for(given: Numbers) -> Answer:
+    """Field, armature and line current at a load torque."""
     field = field_current(given, given["supply_voltage"])
     k_phi, torque = flux_curve(given)(field), torque_of(given)
     reach = 1 + 2 * abs(torque) / k_phi
@@ -164,6 +171,7 @@ def currents_for(given: Numbers) -> Answer:
 
 
 def from_speed(given: Numbers) -> Answer:
+    """Armature current and torque at a speed."""
     current = current_at(given, given["supply_voltage"], given["k_phi"], given["speed"])
     return {"armature_current": current, "electromagnetic_torque": given["k_phi"] * current}
 
@@ -185,17 +193,20 @@ def read_line_current(given: Numbers) -> tuple[Decimal, Decimal, Decimal]:
 
 
 def back_emf(given: Numbers) -> Answer:
+    """Back EMF at a line current."""
     return {"back_emf": read_line_current(given)[2]}
 
 
 def from_winding(given: Numbers) -> Answer:
     # one turn of the shaft: every conductor of a path cuts the flux of all poles
+    """Machine constant and back EMF from the data of the winding."""
     per_turn = given["poles"] * given["flux_per_pole"] * given["conductors"] / given["parallel_paths"]
     turns_per_second = given["speed"] / (2 * pi())
     return {"k_phi": per_turn / (2 * pi()), "back_emf": per_turn * turns_per_second}
 
 
 def torque_read(given: Numbers) -> Answer:
+    """Torque developed and torque at the shaft from what the meters read."""
     _, armature, emf = read_line_current(given)
     developed = emf * armature
     shaft = developed - given.get("rotational_loss", ZERO)
@@ -203,6 +214,7 @@ def torque_read(given: Numbers) -> Answer:
 
 
 def stall(given: Numbers) -> Answer:
+    """Torque at standstill."""
     volts = given["supply_voltage"]
     k_phi = flux_curve(given)(field_current(given, volts))
     current = root(
@@ -228,6 +240,7 @@ def _flux_for_speed(given: Numbers, speed: Decimal) -> Decimal:
 
 
 def added_field(given: Numbers) -> Answer:
+    """Resistance to add to the field circuit for a speed."""
     k_phi = _flux_for_speed(given, given["speed"])
     flux = flux_curve(given)
     if "table_field_current" in given:
@@ -241,6 +254,7 @@ def added_field(given: Numbers) -> Answer:
 
 
 def added_field_no_load(given: Numbers) -> Answer:
+    """Resistance to add to the field circuit for a speed without load, from one reading."""
     winding, before, after = given["field_resistance"], given["reference_speed"], given["speed"]
     high = 2 * winding * after / before
     # the flux constant from the reading, then the resistance that gives the wanted speed
@@ -258,12 +272,14 @@ def _drop_balance(given: Numbers, volts: Decimal, k_phi: Decimal, current: Decim
 
 
 def added_armature(given: Numbers) -> Answer:
+    """Resistance to add to the armature circuit for a speed."""
     volts = given["supply_voltage"]
     k_phi = flux_curve(given)(field_current(given, volts))
     return {"added_armature_resistance": _drop_balance(given, volts, k_phi, torque_of(given) / k_phi, given["speed"])}
 
 
 def added_from_reading(given: Numbers) -> Answer:
+    """Resistance to add to the armature circuit for a speed, from a reading at another."""
     volts = given["supply_voltage"]
     before = given["reference_line_current"] - field_current(given, volts)
     k_phi = emf_behind(given, volts, before) / given["reference_speed"]
@@ -272,6 +288,8 @@ def added_from_reading(given: Numbers) -> Answer:
 
 
 def starting(given: Numbers) -> Answer:
+    """Resistance that keeps the starting current to a limit."""
+
     def excess(added: Decimal) -> Decimal:
         return emf_behind(
             {**given, "added_armature_resistance": added}, given["supply_voltage"], given["starting_current"]
@@ -292,6 +310,7 @@ def _studs(volts: Decimal, upper: Decimal, lower: Decimal, count: int) -> list[D
 
 
 def grading(given: Numbers) -> Answer:
+    """Sections of a starter of a given number of them, graded between two currents."""
     volts, upper, count = given["supply_voltage"], given["upper_current"], int(given["sections"])
     own = given["armature_resistance"]
     lower = root(lambda amperes: _studs(volts, upper, amperes, count)[-1] - own, ZERO, upper)
@@ -301,6 +320,7 @@ def grading(given: Numbers) -> Answer:
 
 
 def count_sections(given: Numbers) -> Answer:
+    """Number of sections that a starter needs between two currents."""
     count = 0
     while _studs(given["supply_voltage"], given["upper_current"], given["lower_current"], count)[-1] > (
         given["armature_resistance"] * (1 + Decimal("1e-50"))

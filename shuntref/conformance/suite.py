@@ -120,6 +120,10 @@ def suite_from(cases: bytes) -> Suite:
 def load_suite() -> Suite:
     """Return the suite that comes with the package.
 
+    Returns
+    -------
+    Suite
+
     Examples
     --------
     >>> suite = load_suite()

@@ -21,6 +21,16 @@ def _folder(kind: str) -> Traversable:
 def reference_exercise_names(kind: str = "exercises") -> tuple[str, ...]:
     """Return the names of the published exercises, or of the errata with ``kind="errata"``.
 
+    Parameters
+    ----------
+    kind : {"exercises", "errata"}
+        Which of the published ones.
+
+    Returns
+    -------
+    tuple of str
+        In alphabetical order.
+
     Examples
     --------
     >>> "bird-22-shunt-motor-circuit" in reference_exercise_names()
@@ -33,6 +43,17 @@ def reference_exercise_names(kind: str = "exercises") -> tuple[str, ...]:
 @cache
 def reference_exercise(name: str, kind: str = "exercises") -> Exercise:
     """Return one published exercise.
+
+    Parameters
+    ----------
+    name : str
+        The file's without its ending.
+    kind : {"exercises", "errata"}
+        Which of the published ones.
+
+    Returns
+    -------
+    Exercise
 
     Raises
     ------
@@ -68,6 +89,15 @@ def source_table() -> dict[str, dict[str, str]]:
 
 def source_line(exercise: Exercise) -> str:
     """Return one line on where an exercise is from and how far that was seen.
+
+    Parameters
+    ----------
+    exercise : Exercise
+
+    Returns
+    -------
+    str
+        Empty when the exercise says neither a source nor that it is invented.
 
     Examples
     --------

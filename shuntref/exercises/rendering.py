@@ -21,6 +21,15 @@ _WIDTH = 100
 def render(solution: Solution, form: str = "text") -> str:
     """Return the worked solution as text, Markdown or LaTeX.
 
+    Parameters
+    ----------
+    solution : Solution
+    form : {"text", "markdown", "latex"}
+
+    Returns
+    -------
+    str
+
     Raises
     ------
     ValueError

@@ -19,10 +19,12 @@ def with_entries(exercise: Exercise, change: Callable[[Entries], dict[str, Entry
 
 
 def without(exercise: Exercise, *names: str) -> Exercise:
+    """The exercise with quantities taken out of all its states."""
     return with_entries(exercise, lambda entries: {k: v for k, v in entries.items() if k not in names})
 
 
 def has(exercise: Exercise, *names: str) -> bool:
+    """Whether the exercise gives one of these quantities anywhere."""
     tables = [exercise.shared, *(state.entries for state in exercise.states.values())]
     return any(name in table for table in tables for name in names)
 
@@ -54,6 +56,7 @@ def renamed(exercise: Exercise, names: Mapping[str, str]) -> Exercise:
 
 
 def with_answers(exercise: Exercise, change: Callable[[Answer], Answer]) -> Exercise:
+    """The exercise with every answer changed."""
     return replace(exercise, answers={name: change(answer) for name, answer in exercise.answers.items()})
 
 

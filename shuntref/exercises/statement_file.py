@@ -43,12 +43,42 @@ _REFERENCE = re.compile(r"(?:(?P<state>[a-z0-9-]{1,40})\.)?(?P<quantity>[a-z_]{1
 def load_exercise(path: str | os.PathLike[str]) -> Exercise:
     """Read an exercise file.
 
+    Parameters
+    ----------
+    path : str or path
+
+    Returns
+    -------
+    Exercise
+
     Raises
     ------
     ExerciseError
         The file is not an exercise; the message names the file, the table, the key and what is accepted.
     OSError
         The file cannot be read.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from pathlib import Path
+    >>> folder = tempfile.TemporaryDirectory()
+    >>> path = Path(folder.name) / "back-emf.toml"
+    >>> written = path.write_text('''
+    ... title = "Back EMF"
+    ... statement = "A 240 V motor of 0.2 ohm takes 50 A. Find the back EMF."
+    ... invented = true
+    ... [state.running]
+    ... supply_voltage = "240 V"
+    ... armature_resistance = "0.2 ohm"
+    ... armature_current = "50 A"
+    ... [answer.back-emf]
+    ... of = "back_emf"
+    ... value = "230 V"
+    ... ''')
+    >>> load_exercise(path).title
+    'Back EMF'
+    >>> folder.cleanup()
     """
     file = Path(path)
     with file.open("rb") as stream:
@@ -74,6 +104,10 @@ def exercise_from_text(text: str, *, name: str = "") -> Exercise:
         TOML in the format of ``references/README.md``, at most 100 000 characters.
     name
         Name of the exercise, by custom the file's without its ending.
+
+    Returns
+    -------
+    Exercise
 
     Raises
     ------

@@ -53,6 +53,14 @@ class Ruling:
 def ruling(story: Account) -> Ruling:
     """Find the theorem that rules the change of an account, its margins and its turning point.
 
+    Parameters
+    ----------
+    story : Account
+
+    Returns
+    -------
+    Ruling
+
     Examples
     --------
     >>> from shuntref import Machine, ProportionalFlux

@@ -17,6 +17,15 @@ WIDTH = 100
 def adding_up(parts: list[float], decimals: int = 1) -> list[float]:
     """Round numbers so that the rounded ones still add up to their rounded sum; the largest takes the difference.
 
+    Parameters
+    ----------
+    parts : list of float
+    decimals : int
+
+    Returns
+    -------
+    list of float
+
     Examples
     --------
     >>> adding_up([180.163, -10.823])
@@ -32,7 +41,29 @@ def adding_up(parts: list[float], decimals: int = 1) -> list[float]:
 
 
 def story_text(story: Account, rule: Ruling) -> str:
-    """Tell the whole story: the setting, the chain of causes, the shares, the rule and where it turns round."""
+    """Tell the whole story: the setting, the chain of causes, the shares, the rule and where it turns round.
+
+    Parameters
+    ----------
+    story : Account
+    rule : Ruling
+        Of the same story.
+
+    Returns
+    -------
+    str
+        For a terminal, with the cautions.
+
+    Examples
+    --------
+    >>> from shuntref import Machine, ProportionalFlux
+    >>> from shuntref.explanation.account import Situation, account
+    >>> from shuntref.explanation.ruling import ruling
+    >>> bench = Machine(armature_resistance=0.8, field_resistance=160.0, flux=ProportionalFlux(1.0))
+    >>> story = account(Situation(bench, {"supply_voltage": 120.0}, load_torque=6.0), "added_field_resistance", 20.0)
+    >>> "through the flux" in story_text(story, ruling(story))
+    True
+    """
     blocks = [_heading(story), _chain(story), _shares(story), _rule(rule)]
     return "\n".join(_folded(line) for line in "\n\n".join(blocks).splitlines())
 

@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING, Any
 
 #: public name -> module of this room that holds it
 _PUBLIC = {
-    "COPPER_234_5": "machine",
-    "COPPER_235": "machine",
     "ArmatureReaction": "reaction",
     "BulkSpeed": "bulk",
+    "COPPER_234_5": "machine",
+    "COPPER_235": "machine",
     "ConstantPower": "load",
     "ConstantTorque": "load",
     "FluxCurve": "flux",
@@ -24,25 +24,34 @@ _PUBLIC = {
     "ProportionalFlux": "flux",
     "ProportionalReaction": "reaction",
     "ProportionalTorque": "load",
+    "Resistor": "resistors",
     "SizedResistance": "sizing",
     "SquareTorque": "load",
+    "StarterGrading": "starter_grading",
     "Status": "status",
     "SteadyState": "result",
     "SumLoad": "load",
+    "Sweep": "sweep",
     "TableFlux": "flux",
     "TableReaction": "reaction",
     "UserLoad": "load",
     "added_armature_resistance_for_speed": "sizing",
     "added_field_resistance_for_speed": "sizing",
+    "direct_starting_current": "starting",
     "formulas": "formulas",
+    "grade_starter_by_limits": "starter_grading",
+    "grade_starter_by_sections": "starter_grading",
     "load_from_table": "machine_file",
     "load_machine": "machine_file",
     "machine_from_table": "machine_file",
     "machine_from_text": "machine_file",
     "machine_to_text": "machine_file",
+    "nearest_preferred": "preferred",
     "save_machine": "machine_file",
+    "search_networks": "networks",
     "shunt_speed": "bulk",
     "speed_torque_line": "torque_line",
+    "starting_resistance": "starting",
     "status_text": "status",
     "steady_state": "steady",
 }
@@ -110,6 +119,8 @@ if TYPE_CHECKING:
     from shuntref.model.machine_file import (
         save_machine as save_machine,
     )
+    from shuntref.model.networks import search_networks as search_networks
+    from shuntref.model.preferred import nearest_preferred as nearest_preferred
     from shuntref.model.reaction import (
         ArmatureReaction as ArmatureReaction,
     )
@@ -125,6 +136,7 @@ if TYPE_CHECKING:
     from shuntref.model.reaction import (
         TableReaction as TableReaction,
     )
+    from shuntref.model.resistors import Resistor as Resistor
     from shuntref.model.result import SteadyState as SteadyState
     from shuntref.model.sizing import (
         SizedResistance as SizedResistance,
@@ -135,10 +147,16 @@ if TYPE_CHECKING:
     from shuntref.model.sizing import (
         added_field_resistance_for_speed as added_field_resistance_for_speed,
     )
+    from shuntref.model.starter_grading import StarterGrading as StarterGrading
+    from shuntref.model.starter_grading import grade_starter_by_limits as grade_starter_by_limits
+    from shuntref.model.starter_grading import grade_starter_by_sections as grade_starter_by_sections
+    from shuntref.model.starting import direct_starting_current as direct_starting_current
+    from shuntref.model.starting import starting_resistance as starting_resistance
     from shuntref.model.status import InfeasibleError as InfeasibleError
     from shuntref.model.status import Status as Status
     from shuntref.model.status import status_text as status_text
     from shuntref.model.steady import steady_state as steady_state
+    from shuntref.model.sweep import Sweep as Sweep
     from shuntref.model.torque_line import speed_torque_line as speed_torque_line
 
 

@@ -57,9 +57,14 @@ def shunt_speed(
 
     Parameters
     ----------
-    supply_voltage, flux_constant, field_resistance, added_field_resistance, armature_resistance,
-    added_armature_resistance, electromagnetic_torque : float or array
-        [V], [V s/(rad A)], [ohm], [ohm], [ohm], [ohm], [N m]; they broadcast. No brush drop, no line resistance.
+    supply_voltage : float or array
+        [V] All of these broadcast. No brush drop, no line resistance.
+    flux_constant : float or array
+        [V s/(rad A)]
+    field_resistance, added_field_resistance, armature_resistance, added_armature_resistance : float or array
+        [ohm]
+    electromagnetic_torque : float or array
+        [N m]
     out : array, optional
         Where to put the speeds: of the broadcast shape, C-contiguous, of the result's precision, sharing no memory with an
         input. After an error its contents are undefined.

@@ -142,6 +142,11 @@ class ProportionalFlux(FluxCurve):
     flux_constant : float
         c [V s/(rad A)], above zero.
 
+    Raises
+    ------
+    ValueError
+        A value that cannot be, named.
+
     Examples
     --------
     >>> ProportionalFlux(1.25).k_phi(0.6)
@@ -178,6 +183,16 @@ class FroehlichFlux(FluxCurve):
         b [A], above zero.
     remanent_k_phi : float
         k_r [V s/rad], not negative.
+
+    Raises
+    ------
+    ValueError
+        A value that cannot be, named.
+
+    Examples
+    --------
+    >>> FroehlichFlux(froehlich_a=1.6, froehlich_b=0.9, remanent_k_phi=0.1).k_phi(0.9)
+    0.9
     """
 
     froehlich_a: float
@@ -235,6 +250,11 @@ class TableFlux(FluxCurve):
     speed_rpm : float
         [r/min] at which they were measured, above zero.
     extrapolate : {"refuse", "flag"}
+
+    Raises
+    ------
+    ValueError
+        Points that do not increase or are too few, a value that cannot be, named.
 
     Examples
     --------

@@ -160,6 +160,11 @@ class ConstantTorque(Load):
     ----------
     load_torque : float or array
         [N m]
+
+    Examples
+    --------
+    >>> ConstantTorque(4.0).torque(50.0)
+    4.0
     """
 
     load_torque: Any
@@ -214,6 +219,11 @@ class SquareTorque(_TorqueAtSpeed):
         [N m]
     speed : float or array
         [rad/s], above zero.
+
+    Examples
+    --------
+    >>> SquareTorque(4.0, speed=100.0).torque(50.0)
+    1.0
     """
 
     def terms(self) -> LoadTerms:
@@ -228,6 +238,11 @@ class ConstantPower(Load):
     ----------
     output_power : float or array
         [W]
+
+    Examples
+    --------
+    >>> ConstantPower(400.0).torque(100.0)
+    4.0
     """
 
     output_power: Any
@@ -247,6 +262,16 @@ class UserLoad(Load):
     ----------
     function : callable
         Must return finite torques of the shape of the speeds.
+
+    Raises
+    ------
+    ValueError
+        Something that is no function; what it returns is looked at when it is called.
+
+    Examples
+    --------
+    >>> UserLoad(lambda speed: 0.5 + 0.02 * speed).torque(100.0)
+    2.5
     """
 
     function: Callable[[Any], Any]
@@ -279,7 +304,22 @@ class UserLoad(Load):
 
 @dataclass(frozen=True)
 class SumLoad(Load):
-    """Several loads on one shaft; written ``ConstantTorque(2.0) + SquareTorque(3.0, speed=150.0)``."""
+    """Several loads on one shaft; written ``ConstantTorque(2.0) + SquareTorque(3.0, speed=150.0)``.
+
+    Parameters
+    ----------
+    loads : tuple of Load
+
+    Raises
+    ------
+    ValueError
+        One of them is no load.
+
+    Examples
+    --------
+    >>> SumLoad((ConstantTorque(2.0), SquareTorque(4.0, speed=100.0))).torque(50.0)
+    3.0
+    """
 
     loads: tuple[Load, ...]
 

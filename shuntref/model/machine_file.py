@@ -106,7 +106,37 @@ def machine_from_table(table: Mapping[str, Any], *, where: str = "machine") -> M
 
 
 def machine_from_text(text: str, *, where: str = "machine file") -> Machine:
-    """Read a machine from the text of a machine file; errors as for ``machine_from_table``."""
+    """Read a machine from the text of a machine file.
+
+    Parameters
+    ----------
+    text : str
+        TOML, at most 1 000 000 characters.
+    where : str
+        Named first in every message.
+
+    Returns
+    -------
+    Machine
+
+    Raises
+    ------
+    MachineFileError
+        A ``ValueError`` in one line: where, which key, what is wrong with it, what would be accepted.
+
+    Examples
+    --------
+    >>> text = '''
+    ... [machine]
+    ... armature_resistance = "0.8 ohm"
+    ... field_resistance = "160 ohm"
+    ... [flux]
+    ... kind = "proportional"
+    ... flux_constant = "1.0 V s/(rad A)"
+    ... '''
+    >>> machine_from_text(text).armature_resistance
+    0.8
+    """
     if len(text) > _LONGEST_FILE:
         raise MachineFileError(f"{where}: {len(text)} characters; at most {_LONGEST_FILE} are read")
     try:
@@ -136,6 +166,19 @@ def load_machine(path: str | os.PathLike[str]) -> Machine:
         A ``ValueError`` in one line that begins with the path.
     OSError
         The file cannot be read.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from pathlib import Path
+    >>> folder = tempfile.TemporaryDirectory()
+    >>> from shuntref import Machine, ProportionalFlux
+    >>> bench = Machine(armature_resistance=0.8, field_resistance=160.0, flux=ProportionalFlux(1.0))
+    >>> path = Path(folder.name) / "bench.toml"
+    >>> save_machine(bench, path)
+    >>> load_machine(path) == bench
+    True
+    >>> folder.cleanup()
     """
     file = Path(path)
     with file.open("rb") as stream:
@@ -151,6 +194,15 @@ def load_machine(path: str | os.PathLike[str]) -> Machine:
 
 def machine_to_text(machine: Machine) -> str:
     """Return the machine as the text of a machine file, every value so written that reading gives it back exactly.
+
+    Parameters
+    ----------
+    machine : Machine
+
+    Returns
+    -------
+    str
+        TOML.
 
     Raises
     ------
@@ -184,12 +236,29 @@ def machine_to_text(machine: Machine) -> str:
 def save_machine(machine: Machine, path: str | os.PathLike[str]) -> None:
     """Write a machine file, whole or not at all.
 
+    Parameters
+    ----------
+    machine : Machine
+    path : str or path
+
     Raises
     ------
     ValueError
         As for ``machine_to_text``; nothing is written then.
     OSError
         The folder cannot be written.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from pathlib import Path
+    >>> folder = tempfile.TemporaryDirectory()
+    >>> from shuntref import Machine, ProportionalFlux
+    >>> bench = Machine(armature_resistance=0.8, field_resistance=160.0, flux=ProportionalFlux(1.0))
+    >>> save_machine(bench, Path(folder.name) / "bench.toml")
+    >>> (Path(folder.name) / "bench.toml").read_text(encoding="utf-8").splitlines()[0]
+    '[machine]'
+    >>> folder.cleanup()
     """
     write_whole(path, machine_to_text(machine))
 

@@ -173,9 +173,14 @@ def load_from_table(table: Any, *, where: str = "load", torque_name: str = "load
     torque_name : str
         Key of the torque: "load_torque" or "loss_torque".
 
+    Returns
+    -------
+    Load
+
     Raises
     ------
     MachineFileError
+        A ``ValueError`` in one line: where, which key, what is wrong with it, what would be accepted.
 
     Examples
     --------

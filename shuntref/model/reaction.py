@@ -87,6 +87,11 @@ class ProportionalReaction(ArmatureReaction):
     reaction_coefficient : float
         d [A/A]; negative when the armature current strengthens the field.
 
+    Raises
+    ------
+    ValueError
+        A value that cannot be, named.
+
     Examples
     --------
     >>> ProportionalReaction(0.004).lost_at(25.0)
@@ -120,6 +125,17 @@ class TableReaction(ArmatureReaction):
         [A], [A]; the first strictly increasing. The current 0 A must be in the table's range, and when it is one of the
         points, its loss must be 0 A.
     extrapolate : {"refuse", "flag"}
+
+    Raises
+    ------
+    ValueError
+        Points that do not increase, a loss at 0 A, a table that does not reach 0 A.
+
+    Examples
+    --------
+    >>> table = TableReaction((0.0, 20.0, 40.0), (0.0, 0.02, 0.06))
+    >>> table.lost_at(40.0), table.lost_at(-20.0)
+    (0.06, 0.02)
     """
 
     armature_current: tuple[float, ...]
@@ -175,6 +191,11 @@ class FluxLoss(ArmatureReaction):
         Flux lost [%], not negative, below 100.
     armature_current : float
         [A] at which it is lost, above zero.
+
+    Raises
+    ------
+    ValueError
+        A value that cannot be, named.
 
     Examples
     --------

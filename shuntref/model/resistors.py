@@ -16,8 +16,29 @@ __all__ = ["Network", "Resistor", "ResistorDuty", "needed_rating", "parallel", "
 class Resistor:
     """A kind of resistor in the cupboard.
 
-    ``resistance`` [ohm], ``rated_power`` [W], ``count`` how many there are, ``tolerance`` the relative half width on the
-    label (0.05 for 5 %), ``rated_current`` [A] when the label gives one (a rheostat's usually does).
+    Parameters
+    ----------
+    resistance : float
+        [ohm]
+    rated_power : float
+        [W]
+    count : int
+        How many there are.
+    tolerance : float
+        The relative half width on the label (0.05 for 5 %).
+    rated_current : float, optional
+        [A] When the label gives one (a rheostat's usually does).
+    name : str
+
+    Raises
+    ------
+    ValueError
+        A value that cannot be, named.
+
+    Examples
+    --------
+    >>> Resistor(10.0, 50.0, count=3, tolerance=0.05).resistance
+    10.0
     """
 
     resistance: float

@@ -71,8 +71,17 @@ def added_field_resistance_for_speed(
     machine : Machine
     speed, speed_rpm : float or array
         [rad/s] or [r/min]; one of them, above zero.
-    supply_voltage, field_voltage, source_voltage, load, load_torque, added_armature_resistance, line_resistance
-        As for ``steady_state``.
+    supply_voltage : float or array, optional
+        [V] As for ``steady_state``, like those that follow.
+    load : Load, optional
+    load_torque : float or array, optional
+        [N m]
+    added_armature_resistance : float or array
+        [ohm]
+    field_voltage, source_voltage : float or array, optional
+        [V]
+    line_resistance : float or array, optional
+        [ohm]
     branch : {"strong-field", "weak-field"}
         With a motoring torque two fields give the same speed: one with E above U/2, and a much weaker one with E below
         it, at a much larger armature current.
@@ -147,7 +156,33 @@ def added_armature_resistance_for_speed(
 ) -> SizedResistance:
     """Find the resistance to add in the armature circuit for a wanted speed.
 
-    Parameters, returns and errors are those of ``added_field_resistance_for_speed``.
+    Parameters
+    ----------
+    machine : Machine
+    speed, speed_rpm : float or array
+        [rad/s] or [r/min]; one of them, above zero.
+    supply_voltage : float or array, optional
+        [V] As for ``steady_state``, like those that follow.
+    load : Load, optional
+    load_torque : float or array, optional
+        [N m]
+    added_field_resistance : float or array
+        [ohm]
+    field_voltage, source_voltage : float or array, optional
+        [V]
+    line_resistance : float or array, optional
+        [ohm]
+
+    Returns
+    -------
+    SizedResistance
+
+    Raises
+    ------
+    InfeasibleError
+        For a single point: no added resistance gives the speed. ``limit`` is the nearest speed that can be had.
+    ValueError
+        An input that cannot be.
 
     Notes
     -----

@@ -51,6 +51,14 @@ WORDS: dict[Status, str] = {
 def status_text(code: Any) -> Any:
     """Return the slug of a code, or an array of slugs for an array of codes.
 
+    Parameters
+    ----------
+    code : int, Status or array of them
+
+    Returns
+    -------
+    str or array of str
+
     Examples
     --------
     >>> status_text(10)

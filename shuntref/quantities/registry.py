@@ -16,9 +16,26 @@ __all__ = ["REGISTRY", "Quantity", "quantity"]
 class Quantity:
     """One entry of the vocabulary.
 
-    ``unit`` is the unit in which plain numbers of this quantity are understood everywhere in the package; ``example`` is
-    a text that the unit parser accepts for it; ``angle`` lists the powers of the plane angle that a unit of it may carry
-    (a speed must say rad or r, so that 1/s is never guessed to be either).
+    Parameters
+    ----------
+    name, symbol, latex : str
+        How it is called, written in text, and written in formulas.
+    unit : str
+        The unit in which plain numbers of this quantity are understood everywhere in the package.
+    meaning : str
+        In words.
+    example : str
+        A text that the unit parser accepts for it.
+    sign : str
+        Which signs it takes and what they mean.
+    angle : tuple of int
+        The powers of the plane angle that a unit of it may carry (a speed must say rad or r, so that 1/s is never guessed to
+        be either).
+
+    Examples
+    --------
+    >>> Quantity("speed", "omega", "w", "rad/s", "angular velocity of the shaft", "157 rad/s", angle=(1,)).unit
+    'rad/s'
     """
 
     name: str
@@ -182,11 +199,21 @@ def _rows() -> list[Quantity]:
     # fmt: on
 
 
+#: name -> entry, in the order in which a reader would look
 REGISTRY: dict[str, Quantity] = {row.name: row for row in _rows()}
 
 
 def quantity(name: str) -> Quantity:
     """Return the registry entry called ``name``.
+
+    Parameters
+    ----------
+    name : str
+        Of the quantity.
+
+    Returns
+    -------
+    Quantity
 
     Raises
     ------

@@ -139,6 +139,27 @@ def read_value(name: str, text: str, *, horsepower: str = "mechanical", bare: bo
 def parse_value(name: str, text: str, *, horsepower: str = "mechanical", bare: bool = False) -> float:
     """Read one value with its unit and return it in the registry unit; see :func:`read_value`.
 
+    Parameters
+    ----------
+    name : str
+        Of the quantity.
+    text : str
+        A number with its unit.
+    horsepower : {"mechanical", "electric", "metric"}
+        What "hp" means: 745.7 W, 746 W or 735.5 W.
+    bare : bool
+        Whether a number without a unit is taken in the registry unit.
+
+    Returns
+    -------
+    float
+        In the registry unit.
+
+    Raises
+    ------
+    QuantityError
+        As :func:`read_value`.
+
     Examples
     --------
     >>> parse_value("speed", "1500 r/min")
@@ -153,6 +174,22 @@ def parse_values(name: str, text: str, *, horsepower: str = "mechanical", bare: 
     """Read one value, a list ("0, 10, 20 ohm") or a range ("0:50:11 ohm", start:stop:count) in the registry unit.
 
     A unit written after the last number of a list holds for all of them.
+
+    Parameters
+    ----------
+    name : str
+        Of the quantity.
+    text : str
+        One value, several with commas, or start:stop:count.
+    horsepower : {"mechanical", "electric", "metric"}
+        What "hp" means: 745.7 W, 746 W or 735.5 W.
+    bare : bool
+        Whether a number without a unit is taken in the registry unit.
+
+    Returns
+    -------
+    tuple of float
+        In the registry unit.
 
     Raises
     ------
@@ -231,6 +268,19 @@ def read_assignment(text: str) -> tuple[str, str]:
 def unit_factor(name: str, unit: str, *, horsepower: str = "mechanical") -> float:
     """Return the factor from a number in ``unit`` to the registry unit of the quantity.
 
+    Parameters
+    ----------
+    name : str
+        Of the quantity.
+    unit : str
+        As it is written.
+    horsepower : {"mechanical", "electric", "metric"}
+        What "hp" means: 745.7 W, 746 W or 735.5 W.
+
+    Returns
+    -------
+    float
+
     Raises
     ------
     QuantityError
@@ -250,6 +300,21 @@ def unit_factor(name: str, unit: str, *, horsepower: str = "mechanical") -> floa
 
 def format_value(name: str, value: float, unit: str | None = None, *, digits: int = 4) -> str:
     """Write a value with a unit, by default the registry's, to ``digits`` significant figures.
+
+    Parameters
+    ----------
+    name : str
+        Of the quantity.
+    value : float
+        In the registry unit.
+    unit : str, optional
+        To write it in.
+    digits : int
+        Significant figures.
+
+    Returns
+    -------
+    str
 
     Raises
     ------

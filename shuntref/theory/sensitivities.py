@@ -233,6 +233,20 @@ def log_sensitivity(wrt: str, flux: str = "proportional", **options: bool | str)
 
     Parameters and errors are those of ``sensitivity``.
 
+    Parameters
+    ----------
+    wrt : str
+        The quantity that is changed.
+    flux : {"general", "proportional", "froehlich"}
+        How the flux goes with the field current.
+    **options
+        As for ``sensitivity``.
+
+    Returns
+    -------
+    sympy expression
+        In registry symbols; a pure number.
+
     Examples
     --------
     >>> from shuntref.theory.closed_forms import closed_form

@@ -15,6 +15,16 @@ __all__ = ["symbol", "symbols"]
 def symbol(name: str) -> sp.Symbol:
     """Return the sympy symbol of the registry quantity ``name``; it is real, and positive only where stated in a proof.
 
+    Parameters
+    ----------
+    name : str
+        Of a quantity of the registry.
+
+    Returns
+    -------
+    sympy symbol
+        Real; positive only where a proof states it.
+
     Examples
     --------
     >>> symbol("supply_voltage")

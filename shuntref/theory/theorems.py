@@ -7,6 +7,7 @@ from shuntref.theory.theorem import Theorem
 
 __all__ = ["RULING", "THEOREMS", "ruling_theorem", "theorem"]
 
+#: name -> theorem
 THEOREMS: dict[str, Theorem] = {
     entry.name: entry
     for entry in (
@@ -54,6 +55,15 @@ def theorem(name: str) -> Theorem:
 
 def ruling_theorem(changed: str) -> Theorem:
     """Return the theorem that says which way the speed goes when the quantity ``changed`` grows.
+
+    Parameters
+    ----------
+    changed : str
+        Of the registry: a resistance, a voltage, a torque.
+
+    Returns
+    -------
+    Theorem
 
     Raises
     ------

@@ -21,6 +21,10 @@ _SUBJECTS = ("circuit", "power", "winding", "losses", "starting", "temperature")
 def all_laws() -> dict[str, Law]:
     """Return every law by its slug, subject by subject.
 
+    Returns
+    -------
+    tuple of Law
+
     Raises
     ------
     ValueError
@@ -43,6 +47,15 @@ def all_laws() -> dict[str, Law]:
 
 def law(name: str) -> Law:
     """Return the law called ``name``.
+
+    Parameters
+    ----------
+    name : str
+        Its slug, lower-case with hyphens.
+
+    Returns
+    -------
+    Law
 
     Raises
     ------
