@@ -65,7 +65,7 @@ def test_every_gathered_example_is_encoded_once_or_left_out_with_a_reason() -> N
     accounted = encoded + [item["id"] for item in out]
     assert sorted(accounted) == sorted(gathered), (
         f"neither encoded nor left out: {sorted(set(gathered) - set(accounted))}; "
-        f"not gathered: {sorted(set(accounted) - set(gathered))}; "
+        f"not gathered (a new label belongs in GATHERED of this test): {sorted(set(accounted) - set(gathered))}; "
         f"twice: {sorted({label for label in accounted if accounted.count(label) > 1})}"
     )
     print(f"figure: {len(encoded)} of {len(gathered)} published examples encoded, {len(out)} left out")
@@ -89,7 +89,7 @@ def test_the_source_is_in_the_table_and_says_what_was_seen(path: Path) -> None:
         return
     sources = tomllib.loads((REFERENCES / "sources.toml").read_text(encoding="utf-8"))
     assert exercise.source is not None
-    assert exercise.source.id in sources
+    assert exercise.source.id in sources, f"[{exercise.source.id}] is missing in references/sources.toml"
     assert exercise.source.place
     assert {exercise.source.statement, exercise.source.answer} <= {"seen", "from memory"}
     # what was not seen is a memory, and a memory says how sure it is or that nobody noted it
@@ -104,7 +104,7 @@ def test_the_solution_agrees_with_the_printed_answers_within_their_own_rule(path
     solution = solution_of(path)
     printed = [answer for answer in solution.answers.values() if answer.answer.printed is not None]
     if not exercise_in(path).invented:
-        assert printed
+        assert printed, "a published example has at least one printed answer; one of your own says invented = true"
     for answer in printed:
         assert answer.window is not None
         assert answer.window.holds(answer.value) is not answer.answer.disagrees, (
