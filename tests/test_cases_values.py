@@ -151,14 +151,14 @@ def test_plain_double_arithmetic_meets_every_tolerance() -> None:
 
 
 def test_our_own_model_passes_every_case_in_time() -> None:
-    began = time.perf_counter()
+    began = time.process_time()  # not the clock: the processor may be shared
     for case in CASES:
         try:
             found = own_model.answer(case.function, _inputs(case))
         except ValueError:
             found = None
         assert worst_share(case, found) <= 1, f"{case.id}: {found}"
-    assert time.perf_counter() - began < 3
+    assert time.process_time() - began < 3
 
 
 def test_our_own_model_offers_every_function_as_an_attribute() -> None:

@@ -172,14 +172,14 @@ HOSTILE = ["9" * 1_000_000, "1 " + "V" * 1_000_000, "9**9**9**9 V", "1 V" + "^4"
 
 
 def test_hostile_text_is_refused_at_once_with_one_short_line() -> None:
-    start = time.perf_counter()
+    start = time.process_time()  # not the clock: the processor may be shared
     for text in HOSTILE:
         with pytest.raises(QuantityError) as caught:
             parse_value("supply_voltage", text)
         assert len(str(caught.value)) < 400
         with pytest.raises(QuantityError):
             parse_values("supply_voltage", text)
-    assert time.perf_counter() - start < 2.0
+    assert time.process_time() - start < 2.0
 
 
 @given(st.sampled_from(sorted(REGISTRY)), st.text(max_size=600))
