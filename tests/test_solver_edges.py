@@ -94,7 +94,12 @@ def test_the_stall_torque_that_an_error_tells_is_the_one_worked_by_hand() -> Non
     # behind a line of 0.5 ohm U = (120 - 0.5 I) 160/160.5 and U = 0.5 I at standstill
     current = 120.0 * 160.0 / (160.5 * 0.5 + 0.5 * 160.0)
     error = refused(bench(line_resistance=0.5), load_torque=80.0, source_voltage=120.0)
-    assert error.limit == pytest.approx(0.5 * current / 160.0 * current, rel=1e-12)
+    stall = 0.5 * current / 160.0 * current
+    assert error.limit == pytest.approx(stall, rel=1e-12)
+    many = steady_state(
+        bench(line_resistance=0.5), source_voltage=120.0, load_torque=stall * np.array([0.0, 0.999, 1.001, 2.0])
+    )
+    assert many.status_text.tolist() == ["ok", "ok", STALL, STALL]
     # a load that grows from a torque beyond stall
     error = refused(bench(brush_drop=2.0), load=ConstantTorque(200.0) + SquareTorque(1.0, 100.0), **asked)
     assert (error.limit, error.value) == pytest.approx((177.0, 200.0))
@@ -103,6 +108,22 @@ def test_the_stall_torque_that_an_error_tells_is_the_one_worked_by_hand() -> Non
         bench(connection="separate", line_resistance=0.3), load_torque=99.0, source_voltage=120.0, field_voltage=100.0
     )
     assert error.limit == pytest.approx(150.0 * 100.0 / 160.0)
+    many = steady_state(
+        bench(connection="separate", line_resistance=0.3), source_voltage=120.0, field_voltage=100.0,
+        load_torque=93.75 * np.array([0.0, 0.999, 1.001]),
+    )  # fmt: skip
+    assert many.status_text.tolist() == ["ok", "ok", STALL]
+    assert many.speed[1] == pytest.approx(120.0 * 0.001 / 0.625, rel=1e-9)
+
+
+def test_without_a_line_the_source_is_the_supply_to_the_last_digit() -> None:
+    for connection, field in (("shunt", {}), ("separate", {"field_voltage": 97.3})):
+        machine = bench(connection=connection, field_resistance=157.3)
+        for volts in np.linspace(90.0, 130.0, 23).tolist():
+            source = steady_state(machine, source_voltage=volts, load_torque=6.0, **field)
+            supply = steady_state(machine, supply_voltage=volts, load_torque=6.0, **field)
+            assert source.supply_voltage == supply.source_voltage == volts
+            assert source.as_dict() == supply.as_dict()
 
 
 def test_the_peak_that_an_error_tells_is_the_one_worked_by_hand() -> None:
@@ -300,6 +321,8 @@ def test_the_ends_of_a_table_belong_to_it_with_a_little_rounding() -> None:
         )
         assert state.status_text.tolist() == codes
         assert state.extrapolated.tolist() == [code == "extrapolated" for code in codes]
+        for end in (1.0, 2.0):
+            assert steady_state(machine, supply_voltage=end, load_torque=0.25).status_text == "ok"
 
 
 def test_the_error_of_a_table_names_the_end_that_was_passed() -> None:

@@ -105,6 +105,8 @@ def first_roots(residual: Directed, no_load: Array, natural: Array, greatest: Ar
             base, limit = base[keep], limit[keep]
             x2, h2, x1, h1 = x2[keep], h2[keep], x1[keep], h1[keep]
         reach = 1.0 if reach == 0.5 else reach * _GROWTH
+    walking = ~roots.peaked[places]
+    roots.current[places[walking]] = x1[walking]
     closed = np.flatnonzero(roots.found)
     if closed.size:
         of = residual if closed.size == n else residual.take(closed)

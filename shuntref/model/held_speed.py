@@ -106,7 +106,7 @@ def _current(balance: TorqueBalance, omega: float) -> float:
     far = driving / resistance
     for _ in range(60):  # reaction may let more current flow than the plain balance: widen until it is enclosed
         if left_over(far) * left_over(0.0) <= 0.0:
-            return float(brentq(left_over, 0.0, far, xtol=1e-14 * abs(far), rtol=1e-15 * 9, maxiter=200))
+            return float(brentq(left_over, 0.0, far, xtol=1e-300, rtol=1e-15))
         far *= 1.5
     message = f"speed {omega:g} rad/s: no armature current balances the voltages at this speed"
     raise InfeasibleError(message, status=Status.NO_SOLUTION, quantity="armature_current", value=omega, limit=0.0)
