@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import importlib
 import json
 import subprocess
 import sys
@@ -137,3 +138,28 @@ def test_every_public_name_is_there_and_an_unknown_one_is_an_attribute_error() -
     with pytest.raises(AttributeError, match="no attribute 'nothing'"):
         _ = shuntref.nothing
     assert set(shuntref.__all__) <= set(dir(shuntref))
+
+
+@pytest.mark.parametrize("package", ["shuntref", "shuntref.model"])
+def test_a_type_checker_is_told_every_public_name_and_no_other(package: str) -> None:
+    module = importlib.import_module(package)
+    tree = ast.parse(Path(str(module.__file__)).read_text(encoding="utf-8"))
+    told = {
+        alias.asname: node.module
+        for block in tree.body
+        if isinstance(block, ast.If) and ast.unparse(block.test) == "TYPE_CHECKING"
+        for node in block.body
+        if isinstance(node, ast.ImportFrom) and node.module != "typing"
+        for alias in node.names
+    }
+    held = {name: place if "." in place else f"{package}.{place}" for name, place in module._PUBLIC.items()}
+    for name, place in told.items():
+        if held.get(name) == f"{place}.{name}":  # a module is offered itself
+            told[name] = held[name]
+    assert told == held, f"_PUBLIC and the imports under TYPE_CHECKING in {package}/__init__.py differ"
+
+
+def test_no_file_of_the_package_is_longer_than_one_idea() -> None:
+    lines = {path: path.read_text(encoding="utf-8").count("\n") for path in PACKAGE.rglob("*.py")}
+    long = [f"{path.relative_to(PACKAGE)} has {count}" for path, count in lines.items() if count > 400]
+    assert not long, f"more than 400 lines; a part of it has a name of its own: {', '.join(long)}"
