@@ -28,44 +28,28 @@ import pytest
 import shuntref
 from shuntref.model import formulas
 from shuntref.quantities.registry import REGISTRY
+from shuntref.theory.formula_forms import ALIASES  # what a formula's argument stands for
 from shuntref.theory.laws import law
 
 ROOMS = ("quantities", "theory", "model", "exercises", "conformance", "bench")
 FACES = ("shuntref", *(f"shuntref.{room}" for room in ROOMS), "shuntref.model.formulas", "shuntref.provenance",
          "shuntref.explanation.account", "shuntref.explanation.ruling", "shuntref.explanation.words")  # fmt: skip
-#: what a formula's argument stands for where it is not called by the name of its quantity
-ARGUMENTS = {
-    "torque": "electromagnetic_torque", "resistance": "armature_circuit_resistance", "net_voltage": "supply_voltage",
-    "constant": "constant_torque", "proportional": "linear_torque_coefficient", "square": "square_torque_coefficient",
-    "power": "constant_power", "loss_per_ampere": "flux_loss_per_ampere",
-}  # fmt: skip
 #: calls that refuse what they are given, by name: a function that makes one raises
 REFUSING = frozenset({"refuse", "scalar", "check_array", "_checked", "parse_value", "parse_values", "read_value"})
-#: classes that a function makes and a user only reads: the example stands at the function
-MADE_BY: dict[str, str] = {
-    "shuntref.bench.plan.BenchPlan": "shuntref.bench.make_plan",
-    "shuntref.bench.readings.BenchLog": "shuntref.bench.read_log",
-    "shuntref.bench.reduction.Reduction": "shuntref.bench.reduce_log",
-    "shuntref.bench.start.StartPlan": "shuntref.bench.plan_start",
-    "shuntref.bench.bench_file.Bench": "shuntref.bench.bench_from_text",
-    "shuntref.exercises.marking.Marked": "shuntref.exercises.mark_sheet",
-    "shuntref.exercises.solution.Solution": "shuntref.exercises.solve",
-    "shuntref.exercises.statement.Exercise": "shuntref.exercises.exercise_from_text",
-    "shuntref.exercises.verdict.Verdict": "shuntref.exercises.judge",
-    "shuntref.explanation.account.Account": "shuntref.explanation.account.account",
-    "shuntref.explanation.account.Part": "shuntref.explanation.account.account",
-    "shuntref.explanation.account.Situation": "shuntref.explanation.account.account",
-    "shuntref.explanation.ruling.Ruling": "shuntref.explanation.ruling.ruling",
-    "shuntref.explanation.ruling.Turning": "shuntref.explanation.ruling.ruling",
-    "shuntref.model.bulk.BulkSpeed": "shuntref.model.shunt_speed",
-    "shuntref.model.result.SteadyState": "shuntref.model.steady_state",
-    "shuntref.model.sizing.SizedResistance": "shuntref.model.added_field_resistance_for_speed",
-    "shuntref.model.starter_grading.StarterGrading": "shuntref.model.grade_starter_by_limits",
-    "shuntref.quantities.text.WrittenValue": "shuntref.quantities.read_value",
-    "shuntref.theory.derivation.Derivation": "shuntref.theory.derive",
-    "shuntref.theory.laws.law.Law": "shuntref.theory.law",
-    "shuntref.theory.theorem.Theorem": "shuntref.theory.ruling_theorem",
-}
+#: classes that a public function makes and a user only reads: the example stands at the function
+MADE = frozenset({
+    "Account", "Bench", "BenchLog", "BenchPlan", "BulkSpeed", "Derivation", "Exercise", "Law", "Marked", "Part", "Reduction",
+    "Ruling", "Situation", "SizedResistance", "Solution", "StartPlan", "StarterGrading", "SteadyState", "Theorem", "Turning",
+    "Verdict", "WrittenValue",
+})  # fmt: skip
+#: methods that the house calls, not the user: of these a sentence is enough
+INNER = re.compile(
+    r"\w+_at|terms|coordinate|called|field_current_for|given|instrument_for|listing|refused|with_readings"
+)
+#: functions of the physical rooms that read, write, look up or put in words, and follow from no law
+NO_LAW = re.compile(
+    r"(load|save)_\w+|\w+_from_\w+|\w+_to_text|\w+_text|\w+_words|read_\w+|demo_\w+|render|symbol|law|all_laws|adding_up|reduction_page"
+)
 
 
 def public_objects() -> dict[str, Any]:
@@ -126,13 +110,9 @@ def parameters_of(value: Any) -> tuple[str, ...]:
     return tuple(name for name in names if name not in ("self", "cls"))
 
 
-def _body(value: Any) -> ast.AST:
-    return ast.parse(textwrap.dedent(inspect.getsource(value)))
-
-
 def raises(value: Any) -> bool:
     """Whether a function refuses something itself: a ``raise`` in it, or a call of one of ``REFUSING``."""
-    for node in ast.walk(_body(value)):
+    for node in ast.walk(ast.parse(textwrap.dedent(inspect.getsource(value)))):
         if isinstance(node, ast.Raise):
             return True
         if isinstance(node, ast.Call):
@@ -150,8 +130,10 @@ def returns(value: Any) -> bool:
 
 def unit_of(parameter: str) -> str:
     """The unit of a parameter that is a quantity; empty otherwise."""
-    entry = REGISTRY.get(ARGUMENTS.get(parameter, parameter))
-    return entry.unit if entry is not None else ""
+    meaning = {"net_voltage": "supply_voltage"}.get(parameter) or str(
+        ALIASES[parameter]() if parameter in ALIASES else parameter
+    )
+    return REGISTRY[meaning].unit if meaning in REGISTRY else ""
 
 
 def _about_parameters(value: Any, parts: dict[str, str]) -> Iterator[str]:
@@ -204,6 +186,9 @@ def faults_of_function(name: str, value: Any) -> list[str]:
         found.append("raises, and does not say so")
     if ">>>" not in parts.get("Examples", ""):
         found.append("has no example")
+    physical = re.match(r"shuntref\.(model|theory|bench|explanation)\.\w+\.(\w+)$", name) and name not in FORMULAS
+    if physical and not NO_LAW.fullmatch(value.__name__) and not {"Notes", "References"} & set(parts):
+        found.append("has neither Notes nor References that say what it rests on")
     if name in FORMULAS and not name.endswith(".square_root"):
         found += _about_laws(parts.get("Notes", ""))
         if not re.match(r"\[[^\]]+\]", parts.get("Returns", "")):
@@ -230,7 +215,7 @@ def faults_of_class(name: str, value: Any) -> list[str]:
         return ["has no docstring"]
     parts = sections(inspect.cleandoc(doc))
     found = []
-    made = name in MADE_BY
+    made = value.__name__ in MADE
     if not issubclass(value, (BaseException, enum.Enum)):
         if not made:
             found += _about_parameters(value, parts)
@@ -246,6 +231,9 @@ def faults_of_class(name: str, value: Any) -> list[str]:
             continue
         if not (inspect.getdoc(getattr(value, method)) or "").strip():
             found.append(f"its {method} has no docstring")
+        elif inspect.isfunction(function) and not INNER.fullmatch(method):
+            full = getattr(value, method)
+            found += [f"its {method} {fault}" for fault in faults_of_function(f"{name}.{method}", full)]
     return found
 
 
@@ -269,11 +257,14 @@ def test_a_public_class_explains_itself(name: str) -> None:
 
 
 def test_a_class_without_an_example_is_made_by_a_function_that_has_one() -> None:
-    assert set(MADE_BY) <= set(CLASSES), "a class is excused that is not public"
-    for name, maker in MADE_BY.items():
-        module, _, function = maker.rpartition(".")
-        made = getattr(importlib.import_module(module), function)
-        assert ">>>" in (inspect.getdoc(made) or ""), f"{name}: its maker {maker} has no example"
+    made_by = {name: [] for name in MADE}
+    for function in FUNCTIONS.values():
+        told = str(inspect.signature(function).return_annotation)
+        if told in made_by and ">>>" in (inspect.getdoc(function) or ""):
+            made_by[told].append(function)
+    inside = {"Part", "Situation", "Turning"}  # parts of an account and of its ruling
+    assert {name for name, makers in made_by.items() if not makers} == inside
+    assert set(MADE) <= {value.__name__ for value in CLASSES.values()}, "a class is excused that is not public"
 
 
 def explained_values(source: str) -> set[str]:
@@ -329,13 +320,11 @@ def test_every_face_lists_names_that_are_there() -> None:
             with pytest.raises(AttributeError, match="no attribute 'nothing'"):
                 _ = module.nothing
     assert len(formulas.__all__) > 70
+    for name in FORMULAS:  # what is true of every formula's arguments is said once for each module
+        assert "broadcast" in (importlib.import_module(name.rpartition(".")[0]).__doc__ or ""), name
 
 
 # --- that the tests can fail
-
-
-def _no_docstring(supply_voltage: float) -> float:
-    return supply_voltage
 
 
 def _no_unit(supply_voltage: float) -> float:
@@ -378,7 +367,7 @@ def _wrong_unit(supply_voltage: float, other: int) -> float:
 @pytest.mark.parametrize(
     ("function", "words"),
     [
-        (_no_docstring, ["no docstring"]),
+        (lambda supply_voltage: supply_voltage, ["no docstring"]),
         (_no_unit, ["no unit in brackets for supply_voltage"]),
         (_wrong_unit, ["the registry says [V]", "explain the parameter other", "what it returns", "raises, and does not say"]),
     ],

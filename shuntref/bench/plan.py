@@ -242,6 +242,10 @@ def make_plan(bench: Bench) -> BenchPlan:
     ValueError
         When the machine cannot run at the baseline.
 
+    Notes
+    -----
+    Every setting is worked out by ``steady_state`` and kept only inside the limits of the bench, its uncertainty included.
+
     Examples
     --------
     >>> from shuntref.bench.demo import demo_bench

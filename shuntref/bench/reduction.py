@@ -96,6 +96,10 @@ def reduce_log(bench: Bench, log: BenchLog, *, trials: int = 0, seed: int = 1) -
     -------
     Reduction
 
+    Notes
+    -----
+    First-order propagation after JCGM 100 (figures of its examples seen in secondary places).
+
     Examples
     --------
     >>> from shuntref.bench.demo import demo_bench, demo_log

@@ -97,10 +97,26 @@ class Solution:
     def value(self, reference: str | Ref) -> float:
         """Return a value in the registry unit, for example ``value("after.speed")``.
 
+        Parameters
+        ----------
+        reference : str or Ref
+            "state.quantity", or the quantity alone where there is one state.
+
+        Returns
+        -------
+        float
+
         Raises
         ------
         ExerciseError
             The reference is not understood, or the exercise does not determine it.
+
+        Examples
+        --------
+        >>> from shuntref.exercises import reference_exercise, solve
+        >>> solution = solve(reference_exercise("bird-22-shunt-motor-circuit"))
+        >>> round(solution.value("armature_current"), 1)
+        28.4
         """
         from shuntref.exercises.statement_file import parse_reference
 
@@ -114,7 +130,33 @@ class Solution:
         return float(found)
 
     def text(self, reference: str | Ref, unit: str | None = None, *, digits: int = 4) -> str:
-        """Return a value as text with its unit."""
+        """Return a value as text with its unit.
+
+        Parameters
+        ----------
+        reference : str or Ref
+            "state.quantity", or the quantity alone where there is one state.
+        unit : str, optional
+            To write it in; the registry's by default.
+        digits : int
+            Significant figures.
+
+        Returns
+        -------
+        str
+
+        Raises
+        ------
+        ExerciseError
+            As for ``value``.
+
+        Examples
+        --------
+        >>> from shuntref.exercises import reference_exercise, solve
+        >>> solution = solve(reference_exercise("bird-22-shunt-motor-circuit"))
+        >>> solution.text("armature_current", digits=3)
+        '28.4 A'
+        """
         ref = reference if isinstance(reference, Ref) else None
         name = ref.quantity if ref else str(reference).rpartition(".")[2].partition("[")[0]
         return format_value(name, self.value(reference), unit, digits=digits)

@@ -43,7 +43,31 @@ class Situation:
     at_speed: float | None = None
 
     def value(self, name: str) -> float:
-        """The value of something that may be changed, as it stands."""
+        """The value of something that may be changed, as it stands.
+
+        Parameters
+        ----------
+        name : str
+            One of ``CHANGEABLE``.
+
+        Returns
+        -------
+        float
+            In the registry unit.
+
+        Raises
+        ------
+        ValueError
+            Something that this situation does not have.
+
+        Examples
+        --------
+        >>> from shuntref import Machine, ProportionalFlux
+        >>> bench = Machine(armature_resistance=0.8, field_resistance=160.0, flux=ProportionalFlux(1.0))
+        >>> now = Situation(bench, {"supply_voltage": 120.0}, load_torque=6.0)
+        >>> now.value("load_torque")
+        6.0
+        """
         if name in self.circuit:
             return self.circuit[name]
         if name == "load_torque":
@@ -55,7 +79,27 @@ class Situation:
         return float(getattr(self.machine, name, 0.0))
 
     def changed(self, name: str, value: float) -> Situation:
-        """The same situation with one thing changed."""
+        """The same situation with one thing changed.
+
+        Parameters
+        ----------
+        name : str
+            One of ``CHANGEABLE``.
+        value : float
+            In the registry unit.
+
+        Returns
+        -------
+        Situation
+
+        Examples
+        --------
+        >>> from shuntref import Machine, ProportionalFlux
+        >>> bench = Machine(armature_resistance=0.8, field_resistance=160.0, flux=ProportionalFlux(1.0))
+        >>> now = Situation(bench, {"supply_voltage": 120.0}, load_torque=6.0)
+        >>> now.changed("added_field_resistance", 20.0).value("added_field_resistance")
+        20.0
+        """
         circuit = dict(self.circuit)
         if name == "line_resistance" and "supply_voltage" in circuit:  # what is held is now ahead of the line
             circuit["source_voltage"] = circuit.pop("supply_voltage")
@@ -69,7 +113,20 @@ class Situation:
         return Situation(self.machine, circuit, torque, power, self.load_law, self.at_speed)
 
     def load(self) -> Load:
-        """The load at the shaft."""
+        """The load at the shaft.
+
+        Returns
+        -------
+        Load
+
+        Examples
+        --------
+        >>> from shuntref import Machine, ProportionalFlux
+        >>> bench = Machine(armature_resistance=0.8, field_resistance=160.0, flux=ProportionalFlux(1.0))
+        >>> now = Situation(bench, {"supply_voltage": 120.0}, load_torque=6.0)
+        >>> now.load().torque(100.0)
+        6.0
+        """
         if self.output_power is not None:
             return ConstantPower(self.output_power)
         if self.load_law == "proportional":
@@ -79,12 +136,46 @@ class Situation:
         return ConstantTorque(self.load_torque)
 
     def state(self) -> SteadyState:
-        """The settled running point."""
+        """The settled running point.
+
+        Returns
+        -------
+        SteadyState
+
+        Examples
+        --------
+        >>> from shuntref import Machine, ProportionalFlux
+        >>> bench = Machine(armature_resistance=0.8, field_resistance=160.0, flux=ProportionalFlux(1.0))
+        >>> now = Situation(bench, {"supply_voltage": 120.0}, load_torque=6.0)
+        >>> now.state().armature_current
+        8.0
+        """
         circuit: dict[str, Any] = dict(self.circuit)
         return steady_state(self.machine, load=self.load(), **circuit)
 
     def states(self, name: str, values: Any) -> SteadyState:
-        """Settled points with one thing of the circuit at many values."""
+        """Settled points with one thing of the circuit at many values.
+
+        Parameters
+        ----------
+        name : str
+            A quantity of the circuit.
+        values : array
+            In the registry unit.
+
+        Returns
+        -------
+        SteadyState
+            Arrays of the shape of ``values``.
+
+        Examples
+        --------
+        >>> from shuntref import Machine, ProportionalFlux
+        >>> bench = Machine(armature_resistance=0.8, field_resistance=160.0, flux=ProportionalFlux(1.0))
+        >>> now = Situation(bench, {"supply_voltage": 120.0}, load_torque=6.0)
+        >>> now.states("added_field_resistance", [0.0, 20.0]).speed_rpm.round(1).tolist()
+        [1446.4, 1615.7]
+        """
         return steady_state(self.machine, load=self.load(), **{**self.circuit, name: values})
 
 

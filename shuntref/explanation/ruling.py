@@ -61,6 +61,10 @@ def ruling(story: Account) -> Ruling:
     -------
     Ruling
 
+    Notes
+    -----
+    The theorem is one of ``shuntref.theory.theorems``; its margin is evaluated at both points.
+
     Examples
     --------
     >>> from shuntref import Machine, ProportionalFlux

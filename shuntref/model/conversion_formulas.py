@@ -1,4 +1,7 @@
-"""A winding at another temperature, and a speed in another unit: pure arithmetic."""
+"""A winding at another temperature, and a speed in another unit: pure arithmetic.
+
+Arguments are numbers or arrays, which broadcast, or anything else that does arithmetic.
+"""
 
 from __future__ import annotations
 

@@ -77,16 +77,52 @@ class FluxCurve:
         return self.k_phi_at(self._checked("field_current", field_current))
 
     def slope(self, field_current: Any) -> Any:
-        """d k_phi / d I_f [V s/(rad A)] at a field current [A]; arguments and errors as for ``k_phi``."""
+        """Slope of the curve, d k_phi / d I_f, at a field current.
+
+        Parameters
+        ----------
+        field_current : float or array
+            Effective field current [A], not negative.
+
+        Returns
+        -------
+        float or array
+            [V s/(rad A)]
+
+        Raises
+        ------
+        ValueError
+            As for ``k_phi``.
+
+        Examples
+        --------
+        >>> FroehlichFlux(froehlich_a=1.0, froehlich_b=0.5).slope(0.5)
+        0.5
+        """
         return self.slope_at(self._checked("field_current", field_current))
 
     def field_current(self, k_phi: Any) -> Any:
-        """Field current [A] at which the curve has this k_phi [V s/rad]: the inverse of ``k_phi``.
+        """Field current at which the curve has this k_phi: the inverse of ``k_phi``.
+
+        Parameters
+        ----------
+        k_phi : float or array
+            [V s/rad]
+
+        Returns
+        -------
+        float or array
+            Effective field current [A].
 
         Raises
         ------
         ValueError
             The curve never has this k_phi, or only beyond the ends of a table that refuses extrapolation.
+
+        Examples
+        --------
+        >>> FroehlichFlux(froehlich_a=1.0, froehlich_b=0.5).field_current(0.5)
+        0.5
         """
         is_float = _is_number(k_phi)
         wanted: Any = scalar("k_phi", k_phi, "not negative") if is_float else as_array("k_phi", k_phi)

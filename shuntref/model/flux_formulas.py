@@ -1,4 +1,7 @@
-"""Flux curves, and what the armature current takes off the flux: pure arithmetic, one law to a function."""
+"""Flux curves, and what the armature current takes off the flux: pure arithmetic, one law to a function.
+
+Arguments are numbers or arrays, which broadcast, or anything else that does arithmetic.
+"""
 
 from __future__ import annotations
 

@@ -125,6 +125,10 @@ class Machine:
         armature_from, armature_to : float, optional
             [degC] The same for the armature circuit. Brush drop and line resistance stay as they are.
 
+        Returns
+        -------
+        Machine
+
         Raises
         ------
         ValueError

@@ -42,6 +42,14 @@ def search_networks(kit: Sequence[Resistor], *, most_elements: int = 4, most_net
     ValueError
         For an empty kit or bounds that make no sense.
 
+    Notes
+    -----
+    Equal resistors make 1, 2, 4, 10, 24 networks of 1 to 5.
+
+    References
+    ----------
+    P. A. MacMahon, The combinations of resistances, 1892 (from memory).
+
     Examples
     --------
     >>> found = search_networks([Resistor(10.0, 50.0, count=2), Resistor(15.0, 50.0)], most_elements=2)

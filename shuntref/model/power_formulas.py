@@ -1,4 +1,7 @@
-"""Powers, losses and efficiency: pure arithmetic, one law to a function."""
+"""Powers, losses and efficiency: pure arithmetic, one law to a function.
+
+Arguments are numbers or arrays, which broadcast, or anything else that does arithmetic.
+"""
 
 from __future__ import annotations
 

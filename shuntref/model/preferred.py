@@ -79,6 +79,10 @@ def nearest_preferred(resistance: float, series: str = "E24") -> float:
     ValueError
         As preferred_neighbours.
 
+    References
+    ----------
+    IEC 60063 (2015), the E series (seen in secondary tables, not in the standard itself).
+
     Examples
     --------
     >>> nearest_preferred(3.76), nearest_preferred(1.95, "E12")

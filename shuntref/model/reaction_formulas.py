@@ -1,6 +1,8 @@
 """Armature currents where the flux depends on the armature current, and the torque that this allows: pure arithmetic.
 
 ``torque`` is electromagnetic. The smaller root is written so that nearly equal numbers are never subtracted.
+
+Arguments are numbers or arrays, which broadcast, or anything else that does arithmetic.
 """
 
 from __future__ import annotations

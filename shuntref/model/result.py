@@ -118,13 +118,39 @@ class SteadyState:
         return self._names
 
     def as_dict(self) -> dict[str, Any]:
-        """The quantities that were asked for, by name."""
+        """The quantities that were asked for, by name.
+
+        Returns
+        -------
+        dict
+            Floats or arrays, in the registry units.
+
+        Examples
+        --------
+        >>> from shuntref import Machine, ProportionalFlux, steady_state
+        >>> bench = Machine(armature_resistance=0.8, field_resistance=160.0, flux=ProportionalFlux(1.0))
+        >>> point = steady_state(bench, supply_voltage=120.0, load_torque=6.0, quantities=["speed_rpm", "armature_current"])
+        >>> point.as_dict()["armature_current"]
+        8.0
+        """
         return {name: getattr(self, name) for name in self._names}
 
     def to_frame(self) -> pd.DataFrame:
         """A pandas data frame with a row for each point; column names carry the unit: ``speed_rpm [r/min]``.
 
         The last columns are ``status`` and ``stable``. Points of more than one dimension are put in C order.
+
+        Returns
+        -------
+        pandas.DataFrame
+
+        Examples
+        --------
+        >>> from shuntref import Machine, ProportionalFlux, steady_state
+        >>> bench = Machine(armature_resistance=0.8, field_resistance=160.0, flux=ProportionalFlux(1.0))
+        >>> point = steady_state(bench, supply_voltage=120.0, load_torque=6.0, quantities=["speed_rpm", "armature_current"])
+        >>> list(point.to_frame().columns)
+        ['speed_rpm [r/min]', 'armature_current [A]', 'status', 'stable']
         """
         import pandas as pd
 

@@ -1,6 +1,8 @@
 """Turned round: what flux or resistance gives a wanted speed. Pure arithmetic, one closed form to a function.
 
 ``supply_voltage`` is net of the brush drop; ``torque`` is electromagnetic; ``resistance`` the whole armature circuit.
+
+Arguments are numbers or arrays, which broadcast, or anything else that does arithmetic.
 """
 
 from __future__ import annotations

@@ -3,6 +3,8 @@
 ``supply_voltage`` stands for the voltage on the armature circuit with the brush drop already taken off
 (``net_voltage``); ``torque`` is the electromagnetic torque; ``resistance`` the whole armature circuit. Roots of
 quadratics are written so that nearly equal numbers are never subtracted where the answer itself is not that sensitive.
+
+Arguments are numbers or arrays, which broadcast, or anything else that does arithmetic.
 """
 
 from __future__ import annotations

@@ -57,7 +57,24 @@ class StarterGrading:
         return max(step.peak_current for step in self.steps)
 
     def line_peaks(self, field_current: float) -> tuple[float, ...]:
-        """What the fuse sees at every step: armature peak plus the field current [A]."""
+        """What the fuse sees at every step: armature peak plus the field current [A].
+
+        Parameters
+        ----------
+        field_current : float
+            [A]
+
+        Returns
+        -------
+        tuple of float
+            [A]
+
+        Examples
+        --------
+        >>> grading = grade_starter_by_sections(220.0, 0.5, sections=6, upper_current=40.0)
+        >>> [round(peak, 6) for peak in grading.line_peaks(1.5)][:2]
+        [41.5, 41.5]
+        """
         return tuple(step.peak_current + field_current for step in self.steps)
 
 

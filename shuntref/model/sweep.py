@@ -110,7 +110,31 @@ class Sweep:
         return (*self.settings, *wanted, "status")
 
     def compute(self, number: int) -> dict[str, Any]:
-        """Return the chunk ``number``: an array for each of ``columns``, NaN where the status says there is no value."""
+        """Work out one chunk.
+
+        Parameters
+        ----------
+        number : int
+            From 0.
+
+        Returns
+        -------
+        dict of arrays
+            One for each of ``columns``, in the registry units; NaN where the status says there is no value.
+
+        Raises
+        ------
+        ValueError
+            No chunk of that number.
+
+        Examples
+        --------
+        >>> from shuntref import Machine, ProportionalFlux
+        >>> bench = Machine(armature_resistance=0.8, field_resistance=160.0, flux=ProportionalFlux(1.0))
+        >>> sweep = Sweep(bench, {"supply_voltage": 120.0, "load_torque": [0.0, 6.0]}, ["speed_rpm"])
+        >>> sweep.compute(0)["speed_rpm"].round(1).tolist()
+        [1527.9, 1446.4]
+        """
         if not 0 <= number < self.chunk_count:
             raise refuse("number", number, f"a chunk from 0 to {self.chunk_count - 1}")
         first = number * self.chunk
@@ -129,14 +153,45 @@ class Sweep:
 
         Parameters
         ----------
-        mapper
+        mapper : callable
             Applies a function to chunk numbers: the built-in ``map``, the ``map`` of a process pool, or one that hands
             them to a cluster.
+
+        Yields
+        ------
+        dict of arrays
+            As for ``compute``.
+
+        Examples
+        --------
+        >>> from shuntref import Machine, ProportionalFlux
+        >>> bench = Machine(armature_resistance=0.8, field_resistance=160.0, flux=ProportionalFlux(1.0))
+        >>> sweep = Sweep(bench, {"supply_voltage": 120.0, "load_torque": [0.0, 6.0]}, ["speed_rpm"])
+        >>> len(list(sweep.chunks()))
+        1
         """
         yield from mapper(self.compute, range(self.chunk_count))
 
     def csv_rows(self, number: int) -> bytes:
-        """Return the chunk ``number`` as lines of CSV; an empty cell where there is no value."""
+        """Return the chunk ``number`` as lines of CSV; an empty cell where there is no value.
+
+        Parameters
+        ----------
+        number : int
+            Of the chunk, from 0.
+
+        Returns
+        -------
+        bytes
+
+        Examples
+        --------
+        >>> from shuntref import Machine, ProportionalFlux
+        >>> bench = Machine(armature_resistance=0.8, field_resistance=160.0, flux=ProportionalFlux(1.0))
+        >>> sweep = Sweep(bench, {"supply_voltage": 120.0, "load_torque": [0.0, 6.0]}, ["speed_rpm"])
+        >>> sweep.csv_rows(0).count(b"\\n")
+        2
+        """
         chunk = self.compute(number)
         stream = io.StringIO()
         values = [chunk[name].tolist() for name in self.columns]
@@ -146,7 +201,20 @@ class Sweep:
         return stream.getvalue().encode("ascii")
 
     def heading(self) -> bytes:
-        """Return the heading line of the CSV file; every column says its unit."""
+        """Return the heading line of the CSV file; every column says its unit.
+
+        Returns
+        -------
+        bytes
+
+        Examples
+        --------
+        >>> from shuntref import Machine, ProportionalFlux
+        >>> bench = Machine(armature_resistance=0.8, field_resistance=160.0, flux=ProportionalFlux(1.0))
+        >>> sweep = Sweep(bench, {"supply_voltage": 120.0, "load_torque": [0.0, 6.0]}, ["speed_rpm"])
+        >>> "speed_rpm [r/min]" in sweep.heading().decode()
+        True
+        """
         names = (f"{name} [{REGISTRY[name].unit}]" if name in REGISTRY else name for name in self.columns)
         return (",".join(names) + "\n").encode("ascii")
 
@@ -155,10 +223,32 @@ class Sweep:
 
         The same bytes come out whatever ``mapper`` computes the chunks with.
 
+        Parameters
+        ----------
+        path : str or path
+        mapper : callable
+            As for ``chunks``.
+
+        Returns
+        -------
+        int
+
         Raises
         ------
         OSError
             The folder does not exist or cannot be written; an existing file is then untouched.
+
+        Examples
+        --------
+        >>> import tempfile
+        >>> from pathlib import Path
+        >>> folder = tempfile.TemporaryDirectory()
+        >>> from shuntref import Machine, ProportionalFlux
+        >>> bench = Machine(armature_resistance=0.8, field_resistance=160.0, flux=ProportionalFlux(1.0))
+        >>> sweep = Sweep(bench, {"supply_voltage": 120.0, "load_torque": [0.0, 6.0]}, ["speed_rpm"])
+        >>> sweep.write_csv(Path(folder.name) / "sweep.csv")
+        2
+        >>> folder.cleanup()
         """
 
         def write(temporary: Path) -> None:
@@ -172,12 +262,36 @@ class Sweep:
     def write_parquet(self, path: str | os.PathLike[str], mapper: Mapper = map) -> int:
         """Write the sweep as Parquet, a row group for each chunk, whole or not at all; return the number of points.
 
+        Parameters
+        ----------
+        path : str or path
+        mapper : callable
+            As for ``chunks``.
+
+        Returns
+        -------
+        int
+
         Raises
         ------
         ImportError
             pyarrow is not installed: ``pip install 'shuntref[big]'``.
         OSError
             As for ``write_csv``.
+
+        Examples
+        --------
+        >>> import pytest
+        >>> needed = pytest.importorskip("pyarrow")
+        >>> import tempfile
+        >>> from pathlib import Path
+        >>> folder = tempfile.TemporaryDirectory()
+        >>> from shuntref import Machine, ProportionalFlux
+        >>> bench = Machine(armature_resistance=0.8, field_resistance=160.0, flux=ProportionalFlux(1.0))
+        >>> sweep = Sweep(bench, {"supply_voltage": 120.0, "load_torque": [0.0, 6.0]}, ["speed_rpm"])
+        >>> sweep.write_parquet(Path(folder.name) / "sweep.parquet")
+        2
+        >>> folder.cleanup()
         """
         try:
             import pyarrow

@@ -65,6 +65,11 @@ def speed_torque_line(
         As for ``steady_state``; arrays where one setting is wanted; a line that never comes to standstill (no resistance
         in the armature circuit) without ``armature_current``.
 
+    Notes
+    -----
+    Along the line the armature current is given, so that k_phi, E = U - U_b - I_a R, omega = E/kPhi and T = kPhi I_a follow
+    in turn; laws armature-circuit, armature-emf and torque.
+
     Examples
     --------
     >>> from shuntref import Machine, ProportionalFlux, speed_torque_line

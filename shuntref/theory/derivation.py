@@ -59,6 +59,10 @@ class Derivation:
         Each step is put back into the equation it came from, and must leave nothing over; and each result must be true
         of a general state that obeys all the laws.
 
+        Returns
+        -------
+        tuple of bool
+
         Examples
         --------
         >>> derive("armature_current").check()
@@ -151,6 +155,10 @@ def derive(quantity: str = "speed", **options: object) -> Derivation:
     ------
     ValueError
         For a quantity that has no derivation or an option that has no bearing on it.
+
+    Notes
+    -----
+    Every step names the law that it puts in, by its slug in ``shuntref.theory.laws``, where its source stands.
 
     Examples
     --------

@@ -217,6 +217,10 @@ def sensitivity(wrt: str, flux: str = "proportional", **options: bool | str) -> 
     ValueError
         When the speed does not depend on that quantity.
 
+    Notes
+    -----
+    The implicit derivative of the laws that the speed follows from; the self-check holds it against the explicit one.
+
     Examples
     --------
     >>> sensitivity("electromagnetic_torque", "general", connection="separate")
@@ -246,6 +250,10 @@ def log_sensitivity(wrt: str, flux: str = "proportional", **options: bool | str)
     -------
     sympy expression
         In registry symbols; a pure number.
+
+    Notes
+    -----
+    The derivative times the quantity over the speed.
 
     Examples
     --------

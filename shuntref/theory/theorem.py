@@ -191,6 +191,10 @@ class Theorem:
     def prove(self) -> Proof:
         """Carry the proof out now.
 
+        Returns
+        -------
+        Proof
+
         Examples
         --------
         >>> from shuntref.theory.theorems import THEOREMS
@@ -201,6 +205,10 @@ class Theorem:
 
     def without_condition(self) -> Theorem:
         """Return the same theorem with its condition dropped; its proof must fail.
+
+        Returns
+        -------
+        Theorem
 
         Examples
         --------
@@ -218,6 +226,10 @@ class Theorem:
     def counterexample(self) -> Counterexample:
         """Evaluate the conclusion where the condition does not hold.
 
+        Returns
+        -------
+        Counterexample
+
         Examples
         --------
         >>> from shuntref.theory.theorems import THEOREMS
@@ -229,6 +241,10 @@ class Theorem:
 
     def example(self) -> Counterexample:
         """Evaluate the conclusion at an ordinary point where the condition holds.
+
+        Returns
+        -------
+        Counterexample
 
         Examples
         --------

@@ -70,6 +70,10 @@ def ruling_theorem(changed: str) -> Theorem:
     ValueError
         When no theorem rules a change of that quantity.
 
+    Notes
+    -----
+    Each theorem carries its own proof and counterexample; ``Theorem.prove`` carries the proof out.
+
     Examples
     --------
     >>> ruling_theorem("added_field_resistance").name
