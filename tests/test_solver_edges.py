@@ -459,6 +459,8 @@ def test_an_output_must_have_its_own_memory_and_the_right_form() -> None:
         assert np.shares_memory(state.speed, out["speed"])
         assert not out["back_emf"].any()  # nobody asked for it
         np.testing.assert_allclose(out["speed"] * state.armature_current, plain(machine, load), rtol=1e-13)
+    with pytest.raises(ValueError, match="float32 array of shape"):
+        steady_state(bench(), supply_voltage=load.astype(np.float32), out={"speed": np.zeros(6)})
     single = np.zeros(())
     state = steady_state(bench(), supply_voltage=120.0, load_torque=6.0, out={"speed": single})
     assert single == pytest.approx((120.0 - 0.5 * 8.0) / 0.75)

@@ -95,13 +95,13 @@ def test_many_roots_are_closed_in_on_together_and_no_worse_than_alone() -> None:
         found = bracketed_root(whole, a, function(a, p), b, function(b, p))
         np.testing.assert_allclose(found, [root(value) for value in p], rtol=3e-14)
         sizes = [len(x) for x in whole.asked]
-        assert sizes == sorted(sizes, reverse=True)
+        # the points still at work are drawn together when a quarter of them has finished, and not before
+        assert all(b == a or b <= 0.75 * a for a, b in zip(sizes, sizes[1:], strict=False))
         for one in (0, 77, 199):
             alone = bracketed_root(
                 Curves(function, p[[one]]), a[:1], function(a, p)[[one]], b[:1], function(b, p)[[one]]
             )
             assert abs(alone[0] - found[one]) <= 2.0 * np.spacing(found[one])
-        # none is looked at again once three quarters are left: the work stays below the points times the slowest one's
         assert sum(sizes) < 200 * len(sizes) or len(sizes) < 4
 
 

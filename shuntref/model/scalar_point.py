@@ -15,7 +15,7 @@ from shuntref.model.recipes import recipes_for
 from shuntref.model.result import SteadyState
 from shuntref.model.setting import RULES, check_choices, load_of
 from shuntref.model.status import Status
-from shuntref.model.validation import LEAST, MOST, refuse, scalar
+from shuntref.model.validation import LEAST, MOST, keeps, refuse, scalar
 
 __all__ = ["scalar_point"]
 
@@ -50,7 +50,7 @@ def scalar_point(
     field_resistance = values["field_resistance"] + values["added_field_resistance"]
     values["armature_circuit_resistance"], values["field_circuit_resistance"] = resistance, field_resistance
     line = values["line_resistance"]
-    behind = line != 0.0 and "source_voltage" in values
+    behind = bool(line) and "source_voltage" in values
     separate = machine.connection == "separate"
     u1 = f1 = 0.0
     if behind and separate:
@@ -61,7 +61,7 @@ def scalar_point(
     else:
         u0 = values["source_voltage"] if "source_voltage" in values else values["supply_voltage"]
         values["supply_voltage"] = u0
-        if line == 0.0:
+        if not line:
             values["source_voltage"] = u0
         f0 = (values["field_voltage"] if separate else u0) / field_resistance
         values["field_current"] = f0
@@ -102,7 +102,7 @@ def _floats(given: dict[str, Any]) -> dict[str, Any] | None:
             if not isinstance(value, (int, float)):
                 return None
             value = scalar(name, value, RULES[name])
-        if not 0.0 <= value <= MOST or (value < LEAST and name == "field_resistance"):
+        if not 0.0 <= value <= MOST or (value < LEAST and not keeps(value, RULES[name])):
             raise refuse(name, value, RULES[name])
         values[name] = value
     return values
