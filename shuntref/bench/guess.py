@@ -125,8 +125,8 @@ def guess_machine(nameplate: Mapping[str, float], measured: Mapping[str, float])
     for name in needed:
         if name not in nameplate:
             raise ValueError(f"a guess needs {name} on the nameplate; give [nameplate] {', '.join(needed)}")
-        if not nameplate[name] > 0.0:
-            raise ValueError(f"{name} is {nameplate[name]:g}; a nameplate value is above zero")
+        if not 1e-30 <= nameplate[name] <= 1e30:
+            raise ValueError(f"{name} is {nameplate[name]:g}; a nameplate value is above zero, and of ordinary size")
     voltage, line, power = (
         nameplate[name] for name in ("rated_supply_voltage", "rated_line_current", "rated_output_power")
     )

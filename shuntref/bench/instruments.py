@@ -362,12 +362,20 @@ def instrument_from_table(name: str, table: Mapping[str, Any]) -> Instrument:
     >>> meter.zero_limit, meter.reads[0]
     (0.2, 'supply_voltage')
     """
+    if not isinstance(table, Mapping):
+        raise ValueError(f"instrument {name!r:.60}: a table is wanted, not {table!r:.40}")
     unknown = sorted(set(table) - _FIELDS)
     if unknown:
         raise ValueError(f"instrument {name!r}: unknown field {unknown[0]!r}; known are {', '.join(sorted(_FIELDS))}")
     kind = table.get("kind", "")
+    if not isinstance(kind, str):
+        raise ValueError(f"instrument {name!r:.60}: kind = {kind!r:.40}; one of {', '.join(KINDS)} is wanted")
     reads = table.get("reads") or KINDS.get(kind, ())
-    reads = (reads,) if isinstance(reads, str) else tuple(reads)
+    reads = (reads,) if isinstance(reads, str) else reads
+    if not isinstance(reads, list | tuple) or not all(isinstance(entry, str) for entry in reads):
+        raise ValueError(
+            f"instrument {name!r:.60}: reads = {reads!r:.40}; a quantity or a list of quantities is wanted"
+        )
     reads = tuple("speed_rpm" if entry == "speed" else entry for entry in reads)
     if not reads or (kind and kind not in KINDS):
         raise ValueError(f"instrument {name!r}: state its kind ({', '.join(KINDS)}) or what it reads")

@@ -20,6 +20,8 @@ from shuntref.quantities.text import QuantityError, parse_value
 __all__ = ["BenchLog", "BenchLogError", "LineRecord", "Run", "read_log", "read_log_file"]
 
 _NOT_MEASURED = {"", "-", "--", "–", "—", "n/a", "na", "n.a.", "none", "not measured", "?"}
+#: no bench comes near this
+_MOST = 1e30
 _NO = {"no", "n", "0", "x", "void", "refused", "bad", "false"}
 
 
@@ -120,7 +122,7 @@ def _cell(sheet: Sheet, column: LogColumn, cell: str) -> float:
     shown = cell.strip()[:30]
     plain = sheet.plain(cell)
     try:
-        number = sheet.number(cell)
+        sheet.number(cell)
     except SheetError as error:
         if "not a number" not in str(error) or not any(c.isdigit() for c in cell):
             raise ValueError(f"{column.heading}: {str(error).split(';')[0]}") from None
@@ -135,8 +137,8 @@ def _cell(sheet: Sheet, column: LogColumn, cell: str) -> float:
         except QuantityError:
             # the heading was checked before, so a bare number is what is left
             raise ValueError(f"{column.heading}: {shown!r} has no unit, nor has the heading") from None
-        if not math.isfinite(number):
-            raise ValueError(f"{column.heading}: {shown!r} is not a finite number")
+    if abs(value) > _MOST:  # so that means and deviations of readings are numbers, too
+        raise ValueError(f"{column.heading}: {shown} is larger than anything that is measured")
     if value < 0.0 and entry.sign == "not negative":
         raise ValueError(f"{column.heading}: {shown} is negative, which {_words(entry.name)} cannot be")
     return value

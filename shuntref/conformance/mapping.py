@@ -305,15 +305,15 @@ def read_setting(path: Path, suite: Suite) -> Setting:
     for name in plain:
         if name not in (*_FORMS, "known_failures", "command"):
             raise ValueError(
-                f"{where}: unknown entry {name!r}; known are {', '.join(_FORMS)}, known_failures, command "
+                f"{where}: unknown entry {name[:60]!r}; known are {', '.join(_FORMS)}, known_failures, command "
                 "and one table for each function"
             )
     choices = {key: _choice(where, key, plain.get(key, options[0])) for key, options in _FORMS.items()}
     for name in tables:
         if name not in suite.functions:
             raise ValueError(
-                f"{where}: [{name}] is no function of the suite; {names_instead(name, suite.functions)}; what yours is "
-                f'called goes into the table: call = "my_lab.py:{name}"'
+                f"{where}: [{name[:60]}] is no function of the suite; {names_instead(name, suite.functions)}; what yours is "
+                f'called goes into the table: call = "my_lab.py:{name[:60]}"'
             )
     known = plain.get("known_failures", [])
     if not isinstance(known, list) or not all(isinstance(item, str) for item in known):

@@ -19,9 +19,9 @@ BLOCK = 16384
 
 #: inputs and what they must keep
 RULES: dict[str, str] = {
-    "supply_voltage": "not negative",
-    "source_voltage": "not negative",
-    "field_voltage": "not negative",
+    "supply_voltage": "zero or more",
+    "source_voltage": "zero or more",
+    "field_voltage": "zero or more",
     "field_resistance": "positive",
     "added_field_resistance": "not negative",
     "armature_resistance": "not negative",

@@ -15,6 +15,7 @@ __all__ = ["LEAST", "MOST", "WANTED", "as_array", "check_array", "every_keeps", 
 WANTED = {
     "positive": "a finite number above zero",
     "not negative": "zero or a finite number above it",
+    "zero or more": "zero or a finite number above it",  # and what is above it is of ordinary size, as for "positive"
     "finite": "a finite number",
 }
 
@@ -47,7 +48,8 @@ def refuse(name: str, value: object, rule: str, index: tuple[int, ...] | None = 
         and math.isfinite(value)
         and keeps_sign(value, rule)
     ):
-        rule = f"a number of ordinary size (up to {MOST:g}; {LEAST:g} at least where it may not be zero)"
+        zero = "at least where it may not be zero" if rule != "zero or more" else "at least, or zero"
+        rule = f"a number of ordinary size (up to {MOST:g}; {LEAST:g} {zero})"
     if index:
         where = f" at index {index[0] if len(index) == 1 else index}"
     shown = repr(float(value)) if isinstance(value, (int, float)) and number else f"{value!r:.60}"
@@ -77,7 +79,9 @@ def scalar(name: str, value: Any, rule: str) -> float:
 
 def keeps_sign(number: float, rule: str) -> bool:
     """Say whether the sign is what the rule asks for."""
-    return number > 0.0 if rule == "positive" else number >= 0.0 if rule == "not negative" else True
+    if rule in ("not negative", "zero or more"):
+        return number >= 0.0
+    return number > 0.0 if rule == "positive" else True
 
 
 def keeps(number: float, rule: str) -> bool:
@@ -86,6 +90,8 @@ def keeps(number: float, rule: str) -> bool:
         return LEAST <= number <= MOST
     if rule == "not negative":
         return 0.0 <= number <= MOST
+    if rule == "zero or more":
+        return number == 0.0 or LEAST <= number <= MOST
     return -MOST <= number <= MOST
 
 
@@ -122,7 +128,11 @@ def every_keeps(array: np.ndarray[Any, Any], rule: str) -> bool:
     least, most, bits = _ENDS[array.dtype]
     if rule == "not negative":
         return bool(np.maximum.reduce(array.view(bits), axis=None) <= _MOST_BITS[array.dtype])
-    lowest = least if rule == "positive" else -most
+    if rule == "zero or more" and not np.minimum.reduce(array, axis=None) >= least:
+        array = array[array != 0.0]
+    lowest = least if rule in ("positive", "zero or more") else -most
+    if array.size == 0:
+        return True
     return bool(np.minimum.reduce(array, axis=None) >= lowest and np.maximum.reduce(array, axis=None) <= most)
 
 
@@ -133,8 +143,10 @@ def check_array(
     if every_keeps(array, rule):
         return
     least, most, _ = _ENDS[array.dtype]
-    lowest = {"positive": least, "not negative": 0.0}.get(rule, -most)
+    lowest = {"positive": least, "zero or more": least, "not negative": 0.0}.get(rule, -most)
     good = (array >= lowest) & (array <= most)
+    if rule == "zero or more":
+        good |= array == 0.0
     if good.all():
         return
     flat = int(np.argmin(good.reshape(-1)))

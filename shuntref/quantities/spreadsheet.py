@@ -9,6 +9,7 @@ from __future__ import annotations
 import codecs
 import csv
 import io
+import math
 import re
 from dataclasses import dataclass
 from pathlib import Path
@@ -103,7 +104,7 @@ class Sheet:
         Raises
         ------
         SheetError
-            When it is no number, or could be two.
+            When it is no number, could be two, or is larger than a number can be.
 
         Examples
         --------
@@ -112,9 +113,12 @@ class Sheet:
         """
         text = cell.translate(_SPACES).strip()
         plain = self.plain(text)
-        if not _NUMBER.match(plain):
+        if not _NUMBER.match(plain) or "," in plain:
             raise SheetError(f"{cell.strip()[:40]!r} is not a number; write it like 12{self.decimal}5")
-        return float(plain)
+        value = float(plain)
+        if not math.isfinite(value):
+            raise SheetError(f"{cell.strip()[:40]!r} is too large for a number")
+        return value
 
     def column(self, name: str) -> int:
         """Return the position of the heading whose name or whole text is ``name``, ignoring case.

@@ -131,7 +131,7 @@ def read_value(name: str, text: str, *, horsepower: str = "mechanical", bare: bo
     factor, offset = _scale(entry, unit, text, horsepower, bare)
     value = _to_registry(match.group(), factor, offset)
     half = _half_unit(match.group()) * float(factor)
-    if not math.isfinite(value):
+    if not (math.isfinite(value) and math.isfinite(half)):  # 0e999 is nought, give or take more than there is
         raise _refuse(entry, text, "the value is not finite")
     return WrittenValue(entry.name, text, match.group(), unit, value, abs(half))
 
