@@ -36,8 +36,8 @@ def other_solutions(setting: Setting, names: tuple[str, ...]) -> tuple[SteadySta
         balance = balance_of(values, setting.machine.connection, setting.behind_line)
         with np.errstate(all="ignore"):
             points, currents = _all_roots(balance, stop - start, setting.dtype)
-        taken = np.zeros(stop - start, int)
         first = _primary(setting, start, stop)
+        taken = np.zeros(first.shape, int)
         order = np.lexsort((np.abs(currents), points))
         for point, current in zip(points[order], currents[order], strict=True):
             known = first[point]
