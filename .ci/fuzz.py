@@ -40,6 +40,15 @@ def counts(inputs: int) -> dict[str, int]:
     return {target.name: max(1, round(inputs * target.weight / whole)) for target in targets}
 
 
+def chosen(words: list[str]) -> list[Target]:
+    """The targets of these names; a word that is no name chooses every target that has it in its name."""
+    targets = all_targets()
+    names = {target.name for target in targets}
+    return [
+        target for target in targets if any(w == target.name or (w not in names and w in target.name) for w in words)
+    ]
+
+
 def line(tally: Tally) -> str:
     """One row of the table."""
     return (
@@ -74,13 +83,12 @@ def main() -> int:
     parser.add_argument("--inputs", type=int, default=10_000, help="of all targets together")
     parser.add_argument("--each", type=int, help="of each target, whatever its weight")
     parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--only", default="", help="targets whose name holds this; several with commas")
+    parser.add_argument("--only", default="", help="target, or word in the names of several; several with commas")
     parser.add_argument("--minutes", type=float, help="stop each target after its share of this time")
     parser.add_argument("--keep", type=Path, default=ROOT / ".fuzz", help="folder for the inputs of findings")
     parser.add_argument("--again", type=Path, help="put one kept input to the target named by --only")
     options = parser.parse_args()
-    words = options.only.split(",")
-    targets = [target for target in all_targets() if any(word in target.name for word in words)]
+    targets = chosen(options.only.split(","))
     if not targets:
         parser.error(f"no target has {options.only!r} in its name")
     if options.again:
