@@ -193,6 +193,16 @@ def test_the_points_of_a_setting_however_their_inputs_lie_in_memory() -> None:
     assert list(whole.blocks()) == [(0, BLOCK), (BLOCK, BLOCK + 1)]
 
 
+def test_a_line_that_is_swept_through_nought_leaves_source_and_supply_together_there() -> None:
+    state = steady_state(bench(), supply_voltage=120.0, line_resistance=[0.0, 0.5], load_torque=6.0)
+    assert state.source_voltage.tolist() == [120.0, 120.0 + 0.5 * 8.75]
+    assert state.supply_voltage.tolist() == [120.0, 120.0]
+    assert state.speed.tolist() == [116.0 / 0.75] * 2
+    state = steady_state(bench(), source_voltage=120.0, line_resistance=[0.0, 0.5], load_torque=0.0)
+    np.testing.assert_allclose(state.supply_voltage, [120.0, 120.0 * 160.0 / 160.5], rtol=1e-15)
+    np.testing.assert_allclose(state.speed, 160.0, rtol=1e-14)  # whatever the voltage
+
+
 def test_a_negative_value_in_an_input_that_is_repeated_is_told_by_its_own_index() -> None:
     with pytest.raises(ValueError, match=r"armature_resistance is -1.0 ohm at index \(1, 0\)"):
         steady_state(bench(), supply_voltage=[100.0, 120.0], armature_resistance=[[0.5], [-1.0], [2.0]])

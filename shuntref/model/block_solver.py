@@ -168,8 +168,7 @@ def _check_emf(balance: TorqueBalance, values: dict[str, Any], status: Array) ->
     net = balance.u0 if _is_zero(drop) else balance.u0 - drop * np.sign(current)
     emf = net - (balance.resistance if _is_zero(balance.u1) else balance.u1 + balance.resistance) * current
     if np.min(emf) >= 0.0:
-        if _is_zero(balance.u1):
-            values["back_emf"] = emf
+        values["back_emf"] = emf
         return False
     beyond = emf < -8.0 * np.finfo(np.asarray(emf).dtype).eps * np.abs(balance.u0)
     values["back_emf"] = np.maximum(emf, 0.0)

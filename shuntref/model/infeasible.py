@@ -31,6 +31,11 @@ PEAK_THEOREM = "peak-speed"
 ARMATURE_THEOREM = "armature-resistance-and-speed"
 
 
+def _number(one: Any) -> float:
+    """The value of a single point, however it is wrapped."""
+    return float(np.asarray(one).item())
+
+
 def _torque(value: float) -> str:
     return format_value("electromagnetic_torque", value, digits=5)
 
@@ -75,20 +80,20 @@ def no_power(power: float, limit: float) -> InfeasibleError:
 
 def infeasible(setting: Setting, status: Status, solved: Solved) -> InfeasibleError:
     """The error for a point that the general solver found to have no solution."""
-    current = float(np.reshape(solved.quantity("armature_current"), -1)[0])
+    current = _number(solved.quantity("armature_current"))
     if status is Status.OUTSIDE_TABLE:
         return _outside_table(setting, solved, current)
     if solved.quantity("field_current") <= setting.machine.flux.zero_flux_field_current:
         return _no_flux(setting, solved)
-    torque_here = float(np.reshape(solved.quantity("k_phi"), -1)[0]) * current
+    torque_here = _number(solved.quantity("k_phi")) * current
     asked = solved.values["load_terms"] + solved.values["loss_terms"]
-    torque = float(np.reshape(asked.constant, -1)[0])
+    torque = _number(asked.constant)
     if status is Status.TORQUE_BEYOND_STALL:
         return beyond_stall(torque, torque_here)
     if status is Status.TORQUE_BEYOND_REACTION_PEAK:
         return beyond_reaction_peak(torque, torque_here)
-    speed = max(float(np.reshape(solved.values.get("nearest_speed", 1.0), -1)[0]), 1e-9)
-    wanted = float(np.reshape(torque_of(asked, np.array([speed])), -1)[0])
+    speed = max(_number(solved.values.get("nearest_speed", 1.0)), 1e-9)
+    wanted = _number(torque_of(asked, np.array([speed])))
     return InfeasibleError(
         f"speed: {WORDS[status]}; they come nearest at {format_value('speed_rpm', to_rpm(speed), digits=5)}, where"
         f" {_torque(wanted)} is asked for and the machine gives {_torque(torque_here)}",
@@ -114,7 +119,7 @@ def _no_flux(setting: Setting, solved: Solved) -> InfeasibleError:
 
 def _outside_table(setting: Setting, solved: Solved, current: float) -> InfeasibleError:
     machine = setting.machine
-    field = float(np.reshape(solved.quantity("field_current"), -1)[0])
+    field = _number(solved.quantity("field_current"))
     read: Any = machine.armature_reaction.curve_current_at(field, current)
     name, value, limits = "effective_field_current", float(read), machine.flux.limits
     inside = limits is None or limits[0] <= value <= limits[1]

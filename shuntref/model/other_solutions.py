@@ -94,7 +94,7 @@ def _fill(point: int, solved: Solved, status: Status, layer: dict[str, Array], m
         mark[name][point] = bool(np.all(getattr(solved, name)))
     with np.errstate(all="ignore"):
         for name, array in layer.items():
-            array[point] = np.reshape(solved.quantity(name), -1)[0]
+            array[point] = np.asarray(solved.quantity(name)).item()
 
 
 def _state(setting: Setting, layer: dict[str, Array], mark: dict[str, Array], names: tuple[str, ...]) -> SteadyState:

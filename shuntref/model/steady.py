@@ -149,7 +149,7 @@ def _one_point(setting: Setting, names: tuple[str, ...], all_solutions: bool) ->
 
 
 def _single(value: Any) -> float:
-    return float(np.reshape(value, -1)[0])
+    return float(np.asarray(value).item())
 
 
 def _places(setting: Setting, names: tuple[str, ...], given: Mapping[str, Any] | None) -> dict[str, Any]:

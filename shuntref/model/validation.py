@@ -113,7 +113,7 @@ def as_array(name: str, value: Any) -> np.ndarray[Any, Any]:
     if array.dtype.kind != "f":
         raise refuse(name, value, "a number or an array of numbers")
     if array.dtype not in (np.float32, np.float64):
-        return array.astype(np.float64 if array.dtype.itemsize >= 8 else np.float32)
+        return array.astype(np.float32 if array.dtype == np.float16 else np.float64)
     return array
 
 
