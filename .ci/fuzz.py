@@ -14,7 +14,6 @@ from __future__ import annotations
 
 import argparse
 import importlib
-import os
 import sys
 import time
 from pathlib import Path
@@ -123,6 +122,4 @@ def main() -> int:
 
 
 if __name__ == "__main__":
-    status = main()
-    sys.stdout.flush()
-    os._exit(status)  # threads that still read from ended children are not waited for
+    sys.exit(main())

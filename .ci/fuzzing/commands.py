@@ -8,13 +8,11 @@ import io
 import json
 import os
 import random
-import tempfile
 from collections.abc import Callable, Iterator
-from functools import cache
 from pathlib import Path
 from unittest import mock
 
-from fuzzing.files import EXERCISES, make_from, on_disk
+from fuzzing.files import EXERCISES, make_from, on_disk, scratch
 from fuzzing.mutation import HOSTILE_NUMBERS, HOSTILE_TEXTS
 from fuzzing.watch import Target, Wrong
 from shuntref.cli import main
@@ -102,11 +100,6 @@ def _command(data: bytes) -> bool:
     return status == 0
 
 
-@cache
-def _folder() -> tempfile.TemporaryDirectory[str]:
-    return tempfile.TemporaryDirectory(prefix="fuzz-")
-
-
 _NAMES = (
     "result.csv",
     "é.csv",
@@ -188,7 +181,7 @@ def _failing(kind: int) -> Iterator[None]:
 
 def _written(data: bytes) -> bool:
     name, kind, size, text = json.loads(data)
-    folder = Path(_folder().name) / "here"
+    folder = scratch("written") / "here"
     (folder / "folder").mkdir(parents=True, exist_ok=True)
     for entry in folder.iterdir():
         if entry.is_file():

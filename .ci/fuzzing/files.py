@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import atexit
 import json
 import random
+import shutil
 import tempfile
 from collections.abc import Callable
 from functools import cache
@@ -30,7 +32,7 @@ from shuntref.model.machine_file import (
     machine_to_text,
 )
 
-__all__ = ["EXERCISES", "ROOT", "make_from", "on_disk", "reference_texts", "suite", "targets"]
+__all__ = ["EXERCISES", "ROOT", "make_from", "on_disk", "reference_texts", "scratch", "suite", "targets"]
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -74,13 +76,16 @@ def _machine_seeds() -> tuple[str, ...]:
 
 
 @cache
-def _folder() -> tempfile.TemporaryDirectory[str]:
-    return tempfile.TemporaryDirectory(prefix="fuzz-", dir="/dev/shm" if Path("/dev/shm").is_dir() else None)
+def scratch(room: str) -> Path:
+    """A folder of this process, in memory where there is such a place; gone when the process ends."""
+    path = Path(tempfile.mkdtemp(prefix=f"fuzz-{room}-", dir="/dev/shm" if Path("/dev/shm").is_dir() else None))
+    atexit.register(shutil.rmtree, path, ignore_errors=True)
+    return path
 
 
 def on_disk(data: bytes, name: str) -> Path:
     """``data`` as a file of its own."""
-    path = Path(_folder().name) / name
+    path = scratch("given") / name
     path.write_bytes(data)
     return path
 
@@ -173,12 +178,12 @@ def _bench(data: bytes) -> bool:
     if _one_in(data, 8):
         load_bench(on_disk(data, "bench.toml"))
     else:
-        bench_from_text(_text(data), folder=Path(_folder().name))
+        bench_from_text(_text(data), folder=scratch("given"))
     return True
 
 
 def _planned(data: bytes) -> bool:
-    made = make_plan(bench_from_text(_text(data), folder=Path(_folder().name)))
+    made = make_plan(bench_from_text(_text(data), folder=scratch("given")))
     plan_text(made)
     json.dumps(plan_data(made), allow_nan=False)
     return True

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import random
 import struct
+from decimal import Decimal
 
 from fuzzing.mutation import HOSTILE_NUMBERS, HOSTILE_TEXTS
 from fuzzing.watch import Target, Wrong
@@ -121,8 +122,8 @@ def _format(data: bytes) -> bool:
     if (text == "none") is math.isfinite(value) and not unit:
         raise Wrong(f"{value!r} is written {text!r}")
     if text != "none" and not unit and math.isfinite(value):
-        back = float(text.split()[0])
-        if abs(back - value) > 0.51 * abs(value) * 10.0 ** (1 - count) * 1.0001:
+        back = Decimal(text.split()[0])  # near the greatest float the rounded text may lie beyond it
+        if abs(back - Decimal(value)) > Decimal("0.51") * abs(Decimal(value)) * Decimal(10) ** (1 - count):
             raise Wrong(f"{value!r} is written {text!r} to {count} digits")
     return True
 
