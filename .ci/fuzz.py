@@ -2,6 +2,7 @@
 
     python .ci/fuzz.py --inputs 1000000 --seed 1      # all targets; slow ones get fewer inputs, by their weight
     python .ci/fuzz.py --each 2000 --only "bench"     # targets whose name has this word
+    python .ci/fuzz.py --guided --inputs 50000 --only "machine file"      # by branches reached; needs atheris
     python .ci/fuzz.py --again .fuzz/unit-text-12ab.input --only "unit text"
 
 Each input is drawn from the seed and its running number, so that a run can be repeated, and split by seeds. An input may
@@ -21,6 +22,7 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parents[1]
 sys.path[:0] = [str(ROOT), str(ROOT / ".ci")]
 
+from fuzzing.guided import run_guided  # noqa: E402
 from fuzzing.watch import Tally, Target, limit_memory, peak_megabytes, watched  # noqa: E402
 
 _ROOMS = ("texts", "files", "sheets", "lines", "commands")
@@ -86,7 +88,12 @@ def main() -> int:
     parser.add_argument("--minutes", type=float, help="stop each target after its share of this time")
     parser.add_argument("--keep", type=Path, default=ROOT / ".fuzz", help="folder for the inputs of findings")
     parser.add_argument("--again", type=Path, help="put one kept input to the target named by --only")
+    parser.add_argument(
+        "--guided", action="store_true", help="one target, guided by the branches reached (needs atheris)"
+    )
     options = parser.parse_args()
+    if options.guided:
+        run_guided(lambda: chosen(options.only.split(",")), options.inputs, options.keep)
     targets = chosen(options.only.split(","))
     if not targets:
         parser.error(f"no target has {options.only!r} in its name")
