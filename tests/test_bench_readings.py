@@ -6,7 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from shuntref.bench.instruments import KINDS, Instrument, instrument_from_table, parse_accuracy
+from shuntref.bench.accuracy_text import parse_accuracy
+from shuntref.bench.instruments import KINDS, Instrument, instrument_from_table
 from shuntref.bench.log_headings import find_column
 from shuntref.bench.readings import BenchLogError, read_log, read_log_file
 from shuntref.quantities.column_heading import split_heading

@@ -140,7 +140,7 @@ def test_a_table_refuses_beyond_its_ends_unless_told_to_flag() -> None:
     [
         (lambda: ProportionalFlux(0.0), "flux_constant is 0.0"),
         (lambda: ProportionalFlux("1"), "flux_constant is '1'"),
-        (lambda: ProportionalFlux(True), "flux_constant is 1.0"),
+        (lambda: ProportionalFlux(True), "flux_constant is True"),
         (lambda: FroehlichFlux(-1.0, 1.0), "froehlich_a is -1.0"),
         (lambda: FroehlichFlux(1.0, math.nan), "froehlich_b is nan"),
         (lambda: FroehlichFlux(1.0, 1.0, -0.1), "remanent_k_phi is -0.1"),

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from shuntref.bench.instruments import KINDS, Instrument, parse_accuracy
+from shuntref.bench.accuracy_text import parse_accuracy
+from shuntref.bench.instruments import KINDS, Instrument
 
 __all__ = ["ASSUMED_ACCURACY", "with_assumed_instruments"]
 

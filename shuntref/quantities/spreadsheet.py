@@ -6,7 +6,6 @@ in a sheet of decimal commas is refused, not interpreted. Cells stay text; :meth
 
 from __future__ import annotations
 
-import codecs
 import csv
 import io
 import math
@@ -15,6 +14,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from shuntref.quantities.column_heading import ColumnHeading, looks_like_unit, split_heading
+from shuntref.quantities.sheet_bytes import MAX_BYTES, SheetError, decode
 
 __all__ = [
     "MAX_BYTES",
@@ -28,7 +28,6 @@ __all__ = [
     "read_sheet_file",
 ]
 
-MAX_BYTES = 4_000_000
 MAX_ROWS = 50_000
 MAX_COLUMNS = 200
 MAX_CELL = 2_000
@@ -40,10 +39,6 @@ _NUMBER = re.compile(r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d+)?$")
 _GROUPED = re.compile(r"[+-]?\d{1,3}(?:[ ',.]\d{3})+(?:[.,]\d*)?$")
 _LEADING = re.compile(r"[+-]?(?:\d[\d.,' ]*|[.,]\d+)(?:[eE][+-]?\d+)?")
 _EITHER_WAY = re.compile(r"[+-]?[1-9]\d{0,2}[.,]\d{3}$")
-
-
-class SheetError(ValueError):
-    """The text cannot be read as a sheet, or a cell not as a number; the message names the line."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,27 +153,6 @@ def _point_notation(number: str, decimal: str, whole: str) -> str:
             f"write it with {name[decimal]} and without a thousands separator"
         )
     return body.replace(",", ".")
-
-
-def _decode(data: bytes) -> tuple[str, list[str]]:
-    if len(data) > MAX_BYTES:
-        raise SheetError(f"the file has {len(data)} bytes; at most {MAX_BYTES} are read")
-    for mark, encoding in (
-        (codecs.BOM_UTF8, "utf-8-sig"),
-        (codecs.BOM_UTF16_LE, "utf-16"),
-        (codecs.BOM_UTF16_BE, "utf-16"),
-    ):
-        if data.startswith(mark):
-            try:
-                return data.decode(encoding), []
-            except UnicodeDecodeError as error:
-                raise SheetError(f"the file says it is {encoding} but byte {error.start} is not") from None
-    if b"\0" in data:
-        raise SheetError("the file holds binary data; save the sheet as CSV (comma or semicolon separated text)")
-    try:
-        return data.decode("utf-8"), []
-    except UnicodeDecodeError:
-        return data.decode("cp1252", errors="replace"), ["the text is not UTF-8; it was read as Windows-1252"]
 
 
 def _delimiter(lines: list[str]) -> str:
@@ -297,7 +271,7 @@ def read_sheet(text: str | bytes, source: str = "") -> Sheet:
     """
     notes: list[str] = []
     if isinstance(text, bytes):
-        text, notes = _decode(text)
+        text, notes = decode(text)
     elif len(text) > MAX_BYTES:
         raise SheetError(f"the text has {len(text)} characters; at most {MAX_BYTES} are read")
     text = text.removeprefix("\ufeff")
