@@ -275,19 +275,19 @@ def _search(balance: TorqueBalance, values: dict[str, Any], status: Array, size:
         roots = first_roots(residual, no_load, np.abs(no_load) / k_phi[places], greatest)
         current[places] = side * roots.current
         if not np.all(roots.found):
-            status[places] = np.where(roots.found, Status.OK, _why_not(part, roots.peaked, greatest, side))
+            status[places] = np.where(roots.found, Status.OK, _why_not(part, roots.peaked, greatest))
     values["armature_current"] = current
     if np.any(rest) and not _is_zero(balance.brush_drop):
         _patch_rest(balance, values, rest, safe, size)
     return bool(np.any(status))
 
 
-def _why_not(balance: TorqueBalance, peaked: Array, greatest: Array, side: float) -> Array:
-    """Status of points without a root: which limit it was."""
+def _why_not(balance: TorqueBalance, peaked: Array, greatest: Array) -> Array:
+    """Status of points without a root: which limit it was; a generator has none but the peak."""
     terms = balance.terms
     past_peak = Status.TORQUE_BEYOND_REACTION_PEAK if balance.constant_torque else Status.NO_SOLUTION
     polynomial = not terms.functions and _is_zero(terms.power)
-    at_end = Status.TORQUE_BEYOND_STALL if polynomial and side > 0.0 else Status.NO_SOLUTION
+    at_end = Status.TORQUE_BEYOND_STALL if polynomial else Status.NO_SOLUTION
     stalled = np.isfinite(greatest) & ~peaked
     return np.where(peaked, past_peak, np.where(stalled, at_end, Status.NO_SOLUTION)).astype(np.uint8)
 
