@@ -71,8 +71,9 @@ def trace() -> None:
     """Run the whole suite and record which test runs which line."""
     for old in ROOT.glob(".coverage*"):
         old.unlink()
-    command = "-m pytest --cov=shuntref --cov-context=test --cov-report="
-    subprocess.run([sys.executable, *command.split()], cwd=ROOT, check=True)
+    command = "-m pytest -p fresh_caches --cov=shuntref --cov-context=test --cov-report="
+    here = os.environ | {"PYTHONPATH": str(ROOT / ".ci"), "CI": "true"}
+    subprocess.run([sys.executable, *command.split()], cwd=ROOT, check=True, env=here)
 
 
 class Coverage:
