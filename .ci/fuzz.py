@@ -19,12 +19,10 @@ import sys
 import time
 from pathlib import Path
 
+from fuzzing.guided import run_guided
+from fuzzing.watch import Tally, Target, limit_memory, peak_megabytes, watched
+
 ROOT = Path(__file__).resolve().parents[1]
-sys.path[:0] = [str(ROOT), str(ROOT / ".ci")]
-
-from fuzzing.guided import run_guided  # noqa: E402
-from fuzzing.watch import Tally, Target, limit_memory, peak_megabytes, watched  # noqa: E402
-
 _ROOMS = ("texts", "files", "sheets", "lines", "commands")
 _MOST_MEGABYTES = 1_000
 
