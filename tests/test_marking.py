@@ -181,3 +181,19 @@ def test_ten_thousand_different_answers_are_marked_in_one_go() -> None:
     good = [row for row in marked.rows if row.marks]
     assert all(abs(0.5 + int(row.student[1:]) / 10000 - 1.0) < 0.01 for row in good)
     assert len(good) > 50
+
+
+def test_a_coarse_right_answer_is_not_suspected_of_the_other_horsepower() -> None:
+    """5.9 hp is 4400 W in every convention to the digits given: 4400/745.7 = 5.9005, 4400/746 = 5.898."""
+    from shuntref.exercises.statement_file import exercise_from_text
+    from shuntref.exercises.verdict import ROUNDED, judge
+
+    text = (
+        'title = "T"\nstatement = "T."\n[state.running]\ninput_power = "5.5 kW"\nefficiency = "80 %"\n'
+        '[answer.output]\nof = "output_power"\n'
+    )
+    verdict = judge(exercise_from_text(text), "output", "5.9 hp")
+    assert verdict.status == ROUNDED
+    assert verdict.findings == ()
+    off = judge(exercise_from_text(text), "output", "5.982 hp")  # metric: 4400/735.49875
+    assert [slip.name for slip in off.findings[0].slips] == ["horsepower-convention"]

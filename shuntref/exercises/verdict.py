@@ -201,7 +201,8 @@ def judge_by(key: Key, text: str) -> Verdict:
         status, remark = WRONG, erratum
     findings = () if status == RIGHT else _findings(key, written)
     if status == ROUNDED:  # close enough to be right; but a slip that fits every digit deserves to be mentioned
-        findings = tuple(finding for finding in findings if finding.fit == EVERY_DIGIT)
+        right_too = _agrees(written.value, key.right, written.half_unit)  # then the digits given tell nothing apart
+        findings = () if right_too else tuple(finding for finding in findings if finding.fit == EVERY_DIGIT)
     return Verdict(key.answer.name, text, status, key.right, key.shown, remark, findings)
 
 
