@@ -105,6 +105,10 @@ class Coverage:
         """
         lines = _statement_lines(mutant.path, mutant.line)
         found = set().union(*(self.tests.get((mutant.path, line), set()) for line in lines))
+        if not found:  # run at import only, as tables of laws are: the trace cannot tell which test rests on this line
+            room = f"tests/test_{Path(mutant.path).parts[1]}"
+            near = self.of_file.get(mutant.path) or {name for name in self.breadth if name.startswith(room)}
+            return self._various(near, 8 * PER_FUNCTION)[: 4 * TESTS]
         of_line = self._various(found, PER_FUNCTION)
         others = self._various(self.of_file.get(mutant.path, set()) - found, 2 * PER_FUNCTION)
         return [*of_line, *others][:TESTS]
@@ -228,8 +232,9 @@ def sound(tests: list[str]) -> dict[str, float]:
             lines.writelines(json.dumps(test) + "\n" for test in new)
     times = dict(_lines(place))
     kept: dict[str, float] = {}
+    budget = SECONDS * max(1, len(tests) // TESTS)
     for test in tests:
-        if test in times and (not kept or sum(kept.values()) + times[test] < SECONDS):
+        if test in times and (not kept or sum(kept.values()) + times[test] < budget):
             kept[test] = times[test]
     return kept
 
