@@ -11,7 +11,7 @@ import pytest
 from shuntref.model import other_solutions as others_module
 from shuntref.model.flux import ProportionalFlux
 from shuntref.model.held_speed import state_at_speed
-from shuntref.model.load import ConstantPower
+from shuntref.model.load import ConstantPower, UserLoad
 from shuntref.model.machine import Machine
 from shuntref.model.reaction import FluxLoss, ProportionalReaction, TableReaction
 from shuntref.model.status import InfeasibleError
@@ -60,10 +60,10 @@ def test_a_second_balance_beyond_a_table_is_left_out_or_flagged() -> None:
 
 
 def test_balances_of_a_driven_machine_are_sought_far_beyond_its_standstill_current() -> None:
-    # flux loss 20 % at 200 A: 0.75 (1 - 0.001 I) I = 60 at 87.7 A and 912 A, six times the 150 A of standstill
-    near, far = sorted(np.roots([0.00075, -0.75, 60.0]))
+    # flux loss 20 % at 240 A: 0.75 (1 - I/1200) I = 60 at 86 A and 1114 A, 7.4 times the 150 A of standstill
+    near, far = sorted(np.roots([0.75 / 1200.0, -0.75, 60.0]))
     state = steady_state(
-        bench(armature_reaction=FluxLoss(20.0, 200.0)), supply_voltage=120.0, load_torque=-60.0, all_solutions=True
+        bench(armature_reaction=FluxLoss(20.0, 240.0)), supply_voltage=120.0, load_torque=-60.0, all_solutions=True
     )
     assert state.armature_current == pytest.approx(-near, rel=1e-12)
     assert [other.armature_current for other in state.other_solutions] == pytest.approx([-far], rel=1e-9)
@@ -81,6 +81,38 @@ def test_a_small_current_without_resistance_has_its_second_balance_a_thousand_ti
     state = steady_state(machine, supply_voltage=120.0, load_torque=0.675, all_solutions=True)
     low, high = sorted(np.roots([0.001, -0.75, 0.675]))
     assert [state.armature_current, state.other_solutions[0].armature_current] == pytest.approx([low, high], rel=1e-9)
+
+
+def test_exactly_at_the_peak_of_the_torque_a_rising_line_cannot_stay() -> None:
+    # (1 - 0.25 I) I has its peak, 1 N m, at 2 A, where the speed still rises: 1 V, 0.125 ohm
+    machine = bench(armature_resistance=0.125, field_resistance=1.0, armature_reaction=ProportionalReaction(0.25))
+    for torque in (1.0, np.array([1.0, 1.0])):
+        state = steady_state(machine, supply_voltage=1.0, load_torque=torque)
+        assert np.all(state.armature_current == 2.0)
+        assert np.all(state.speed == 1.5)
+        assert not np.any(state.stable)
+
+
+def test_of_many_balances_eight_are_told_beside_the_first_from_no_load_on() -> None:
+    # the line is T = 0.75 (120 - 0.75 w)/0.8; the load swings about it and meets it wherever sin(w/4) is nought
+    load = UserLoad(lambda w: np.where(w < 160.0, 0.75 * (120.0 - 0.75 * w) / 0.8 + 20.0 * np.sin(w / 4.0), 15.0))
+    state = steady_state(bench(), supply_voltage=120.0, load=load, all_solutions=True)
+    speeds = [point.speed for point in (state, *state.other_solutions)]
+    assert speeds == pytest.approx([4.0 * math.pi * n for n in range(12, 3, -1)], rel=1e-9)
+    slopes = [5.0 * (-1.0) ** n for n in range(12, 3, -1)]  # of the load less that of the line
+    assert [point.stable for point in (state, *state.other_solutions)] == [slope > 0.0 for slope in slopes]
+
+
+def test_balances_crowded_close_to_no_load_are_told_apart() -> None:
+    # the same, within 0.3 rad/s below the 160 rad/s of no load, a thousandth of the way to standstill
+    load = UserLoad(
+        lambda w: np.where(
+            w < 160.0, 0.75 * (120.0 - 0.75 * w) / 0.8 + 0.05 * np.sin((160.1 - w) * 20.0) * (w > 159.0), 0.04
+        )
+    )
+    state = steady_state(bench(), supply_voltage=120.0, load=load, all_solutions=True)
+    speeds = [point.speed for point in (state, *state.other_solutions)][:2]
+    assert speeds == pytest.approx([160.1 - math.pi / 20.0, 160.1 - math.pi / 10.0], rel=1e-12)
 
 
 def test_two_balances_that_lie_close_together_are_told_apart() -> None:
@@ -168,6 +200,14 @@ def test_a_held_speed_behind_a_line_and_with_reaction_balances_the_voltages() ->
             assert held.back_emf == pytest.approx(held.k_phi * speed, rel=1e-12)
             assert held.electromagnetic_torque == pytest.approx(held.k_phi * current, rel=1e-12)
             assert held.speed_rpm == pytest.approx(speed * 30.0 / math.pi, rel=1e-14)
+
+
+def test_next_to_no_resistance_lets_a_very_large_current_flow_at_a_held_speed() -> None:
+    # 1e-7 ohm, and a line of 1e-9 ohm ahead of both circuits: 120 V less 75 V drive more than 4e8 A
+    machine = bench(armature_resistance=1e-7, line_resistance=1e-9)
+    held = state_at_speed(machine, speed=100.0, source_voltage=120.0)
+    base, share = 120.0 / (160.0 + 1e-9), 1e-9 / (160.0 + 1e-9)
+    assert held.armature_current == pytest.approx((160.0 - 100.0) * base / (1e-7 + (160.0 - 100.0) * share), rel=1e-9)
 
 
 def test_a_flux_that_yields_faster_than_the_resistance_leaves_no_current_to_balance() -> None:

@@ -73,6 +73,7 @@ def test_the_stall_torque_that_an_error_tells_is_the_one_worked_by_hand() -> Non
         (bench(armature_reaction=ProportionalReaction(-0.001)), 300.0, (0.75 + 0.001 * 240.0) * 240.0),
         (bench(armature_reaction=ProportionalReaction(0.001)), 150.0, (0.75 - 0.001 * 240.0) * 240.0),
         (bench(armature_reaction=ProportionalReaction(0.001), brush_drop=2.0), 140.0, (0.75 - 0.236) * 236.0),
+        (bench(armature_reaction=ProportionalReaction(0.001), brush_drop=2.0), 999.0, (0.75 - 0.236) * 236.0),
         (bench(armature_reaction=FluxLoss(10.0, 200.0)), 159.0, 0.75 * (1.0 - 0.0005 * 240.0) * 240.0),
         (bench(armature_reaction=FluxLoss(10.0, 200.0)), 1000.0, 0.75 * (1.0 - 0.0005 * 240.0) * 240.0),
         (bench(armature_reaction=ProportionalReaction(0.001)), 1000.0, (0.75 - 0.24) * 240.0),
@@ -175,6 +176,8 @@ def test_no_power_and_too_much_torque_is_stall_and_not_standstill() -> None:
     assert state.status_text.tolist() == [STALL, NONE, "ok"]  # 180 N m is the stall torque: 0.75*120/0.5
     assert np.isnan(state.speed).tolist() == [True, True, False]
     assert state.speed[2] == 0.0
+    state = steady_state(bench(), supply_voltage=120.0, load=ConstantPower(np.zeros(2)) + ConstantTorque(500.0))
+    assert state.status_text.tolist() == [STALL] * 2
     fan = ConstantTorque(np.array([500.0, 180.0, 90.0])) + SquareTorque(1.0, 100.0)
     state = steady_state(bench(), supply_voltage=120.0, load=fan)
     assert state.status_text.tolist() == [STALL, "ok", "ok"]

@@ -61,6 +61,20 @@ def test_a_value_that_cannot_be_is_told_with_its_place_in_any_block() -> None:
         steady_state(bench(), supply_voltage=120.0, added_field_resistance=grid, load_torque=np.ones((2, 5, 3)))
 
 
+def test_a_later_block_is_solved_as_the_first_is() -> None:
+    torque = np.full(BLOCK + 5, 6.0)
+    torque[[2, BLOCK + 2]] = 1e4
+    near = min(np.roots([0.75 * 0.00125, -0.75, 6.0]))
+    speed = (120.0 - 0.5 * near) / (0.75 * (1.0 - 0.00125 * near))
+    for workers in (1, 2):
+        state = steady_state(
+            bench(armature_reaction=FluxLoss(5.0, 40.0)), supply_voltage=120.0, load_torque=torque,
+            quantities=["speed"], workers=workers,
+        )  # fmt: skip
+        np.testing.assert_allclose(np.delete(state.speed, [2, BLOCK + 2]), speed, rtol=1e-12)
+        assert np.flatnonzero(state.status).tolist() == [2, BLOCK + 2]
+
+
 def test_only_what_is_worked_out_is_nan_where_there_is_no_solution() -> None:
     torque = [1.0, 999.0]
     shunt = steady_state(bench(line_resistance=0.5), source_voltage=120.0, load_torque=torque)
@@ -110,6 +124,9 @@ def test_an_output_must_have_its_own_memory_and_the_right_form() -> None:
         np.testing.assert_allclose(out["speed"] * state.armature_current, plain(machine, load), rtol=1e-13)
     with pytest.raises(ValueError, match="float32 array of shape"):
         steady_state(bench(), supply_voltage=load.astype(np.float32), out={"speed": np.zeros(6)})
+    noted = np.zeros(6, np.dtype("f8", metadata={"unit": "rad/s"}))  # a note does not make it another precision
+    steady_state(bench(), supply_voltage=120.0, load_torque=load, out={"speed": noted})
+    assert noted.all()
     single = np.zeros(())
     state = steady_state(bench(), supply_voltage=120.0, load_torque=6.0, out={"speed": single})
     assert single == pytest.approx((120.0 - 0.5 * 8.0) / 0.75)

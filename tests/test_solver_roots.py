@@ -281,10 +281,10 @@ def test_what_stays_level_has_no_peak_and_a_peak_that_was_passed_is_kept() -> No
 
 
 def test_a_root_exactly_at_the_end_is_found_and_one_beyond_it_is_not() -> None:
-    roots, _ = walk(lambda x, p: x - p, [2.0, 2.0, 2.0, 2.0], 1.0, [2.0, math.nextafter(2.0, 0.0), 0.0, 2.5])
-    assert roots.found.tolist() == [True, False, False, True]
-    assert roots.peaked.tolist() == [False] * 4
-    assert roots.current.tolist() == [2.0, math.nextafter(2.0, 0.0), 0.0, 2.0]
+    roots, _ = walk(lambda x, p: x - p, [2.0] * 5, 1.0, [2.0, math.nextafter(2.0, 0.0), 0.0, 2.5, -0.5])
+    assert roots.found.tolist() == [True, False, False, True, False]
+    assert roots.peaked.tolist() == [False] * 5
+    assert roots.current.tolist() == [2.0, math.nextafter(2.0, 0.0), 0.0, 2.0, 0.0]
 
 
 def test_a_flux_that_is_gone_ends_the_walk() -> None:
