@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 from shuntref import Machine, ProportionalFlux, steady_state
+from shuntref.bench.error_sources import ErrorSource, Estimates
 from shuntref.bench.guess import guess_machine
 from shuntref.bench.instruments import instrument_from_table
 from shuntref.bench.readings import read_log
@@ -99,10 +101,25 @@ def test_a_rated_speed_that_vanishes_in_other_units_is_refused() -> None:
         guess_machine({**plate, "rated_speed_rpm": 5e-324}, {})
 
 
-@pytest.mark.parametrize("text", ["[{}]\n", "{} = 1\n"])
+@pytest.mark.parametrize("text", ["[{}]\n", "{} = 1\n", "[back_emf]\n{} = 1\n"])
 def test_a_message_about_a_long_name_is_short(tmp_path: Path, text: str) -> None:
     file = tmp_path / "mapping.toml"
     file.write_text(text.format("a" * 20_000), encoding="utf-8")
     with pytest.raises(ValueError) as refused:
         read_setting(file, load_suite())
     assert len(str(refused.value)) < 1_000
+
+
+def test_uncertainties_whose_squares_overflow_are_still_numbers() -> None:
+    table = Estimates(
+        ("a", "b"), np.zeros(2), np.array([[3e200, 4e200], [0.0, 2.0]]), (ErrorSource("x"), ErrorSource("y"))
+    )
+    assert table.standard_uncertainties == pytest.approx([5e200, 2.0])
+
+
+def test_a_file_name_that_is_no_text_is_told_in_one_line(command_line: Callable[..., tuple[int, str, str]]) -> None:
+    status, out, err = command_line("conform", "\ud800")
+    assert (status, out) == (2, "")
+    assert err.startswith("shuntref: ")
+    assert err.count("\n") == 1
+    err.encode("utf-8")  # a lone surrogate would not go

@@ -100,7 +100,7 @@ class Estimates:
     @property
     def standard_uncertainties(self) -> Array:
         """Standard uncertainties, each in its own unit."""
-        return np.asarray(np.sqrt(np.sum(self.sensitivities**2, axis=1)), dtype=float)
+        return np.asarray(np.hypot.reduce(self.sensitivities, axis=1), dtype=float)  # squares may overflow
 
     @property
     def correlation(self) -> Array:

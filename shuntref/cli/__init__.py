@@ -83,4 +83,7 @@ def main(arguments: list[str] | None = None) -> Any:
 
 
 def _say(line: str) -> None:
-    click.echo(f"shuntref: {line}", err=True)
+    shown = line.encode(
+        "utf-8", "backslashreplace"
+    ).decode()  # a file name need not be text; where this goes may want text
+    click.echo(f"shuntref: {shown}", err=True)

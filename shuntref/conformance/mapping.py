@@ -219,7 +219,7 @@ def bind(
     if unknown:
         fixed = " (tolerances belong to the cases and cannot be changed)" if "toler" in unknown[0] else ""
         raise ValueError(
-            f"{where}: unknown entry {unknown[0]!r}; call, arguments, result, constants and precision are known{fixed}"
+            f"{where}: unknown entry {unknown[0][:60]!r}; call, arguments, result, constants and precision are known{fixed}"
         )
     plain = plain_binding(entry, str(written.get("call", "")), precision)
     inputs, outputs = tuple(item.name for item in entry.inputs), tuple(item.name for item in entry.outputs)
