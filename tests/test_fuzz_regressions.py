@@ -112,7 +112,7 @@ def test_a_message_about_a_long_name_is_short(tmp_path: Path, text: str) -> None
 
 def test_uncertainties_whose_squares_overflow_are_still_numbers() -> None:
     sources = (ErrorSource("x", "one error", "x"), ErrorSource("y", "another", "y"))
-    table = Estimates(("a", "b"), np.zeros(2), np.array([[3e200, 4e200], [0.0, 2.0]]), sources)
+    table = Estimates(("a", "b"), np.zeros(2), sources, np.array([[3e200, 4e200], [0.0, 2.0]]))
     assert table.standard_uncertainties == pytest.approx([5e200, 2.0])
 
 
