@@ -24,7 +24,8 @@ MOST, LEAST = 1e30, 1e-30
 #: precision -> the least number above zero, the greatest, and the whole numbers as which the bits are read
 _ENDS: dict[Any, tuple[float, float, Any]] = {
     np.dtype(np.float64): (LEAST, MOST, np.dtype(np.uint64)),
-    np.dtype(np.float32): (1e-12, 1e12, np.dtype(np.uint32)),
+    # as single precision has them: older NumPy compares in double precision
+    np.dtype(np.float32): (float(np.float32(1e-12)), float(np.float32(1e12)), np.dtype(np.uint32)),
 }
 _MOST_BITS = {kind: int(kind.type(most).view(bits)) for kind, (_, most, bits) in _ENDS.items()}
 
