@@ -309,8 +309,11 @@ def _same(source: str, path: str) -> bool:
         return False
 
 
-def again(room: str) -> None:
-    """Put the survivors of a room once more to the tests, with a new map; changes that no longer fit are told."""
+def again(room: str, also: list[str]) -> None:
+    """Put the survivors of a room once more to the tests, those in ``also`` first; changes that no longer fit are told.
+
+    ``also`` are test files written since the trace was taken.
+    """
     coverage = _ready()
     _warm()
     store = STORE / f"{room}.jsonl"
@@ -326,7 +329,8 @@ def again(room: str) -> None:
             record["outcome"] = "rewritten"
             continue
         mutant, source = min(matching, key=lambda pair: abs(pair[0].line - record["line"]))
-        records[place] = _record(mutant, source or "", sound(coverage.chosen(mutant)))
+        tests = dict.fromkeys(also, 2.0 * SECONDS) | sound(coverage.chosen(mutant))
+        records[place] = _record(mutant, source or "", tests)
         print(records[place]["outcome"], mutant.path, mutant.line, flush=True)
     kept = [record for record in records if record["outcome"] != "rewritten"]
     store.write_text("".join(json.dumps(r, ensure_ascii=False) + "\n" for r in kept), encoding="utf-8")
@@ -390,6 +394,7 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--part", type=int, default=0, help="which share to run, of ...")
     parser.add_argument("--parts", type=int, default=1, help="... how many, one for each process started")
+    parser.add_argument("--also", nargs="*", default=[], help="test files newer than the map, for 'again'")
     given = parser.parse_args()
     if given.do == "map":
         trace()
@@ -400,7 +405,7 @@ def main() -> None:
     elif given.do == "run":
         run(given.room, given.sample, given.seed, given.part, given.parts)
     else:
-        {"again": again, "survivors": survivors}[given.do](given.room)
+        again(given.room, given.also) if given.do == "again" else survivors(given.room)
 
 
 if __name__ == "__main__":
