@@ -14,7 +14,8 @@ SCRIPT = Path(__file__).resolve().parents[1] / ".ci" / "fuzz.py"
 GROUPS = {
     "unit text,written values,worker call,reply line,answer text,machine file,machine solved,load table,exercise file,"
     "bench file,mapping file,sheet,readings,answers sheet,class sheet,whole file": 300,
-    "exercise solved,command line,child process,bench planned": 12,
+    "exercise solved,command line,bench planned": 25,
+    "child process": 5,
 }
 
 
@@ -27,4 +28,4 @@ def test_hostile_input_is_refused_in_order(only: str, each: int, tmp_path: Path)
     rows = [line.rsplit(maxsplit=7) for line in done.stdout.splitlines()[1:-2]]
     assert rows
     assert all(int(row[1]) == each and int(row[7]) == 0 for row in rows)
-    assert sum(int(row[2]) for row in rows) > 0, "nothing was accepted: the inputs are not near enough to good ones"
+    assert all(int(row[2]) > 0 for row in rows), "nothing was accepted: the inputs are not near enough to good ones"
