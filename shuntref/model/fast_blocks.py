@@ -89,12 +89,14 @@ class FastBlocks:
         self.tape.run(inputs, buffers, results)
         for name, array in zip(self.inputs, inputs, strict=True):
             rule = self.setting.varying[name][1]
-            if rule is not None and not every_keeps(array, rule):
+            once = "not negative" if rule == "zero or more" else rule  # one pass; what is too small shows in the field
+            if once is not None and not every_keeps(array, once):
                 self.setting.block(start, stop)  # it has the words for the value, if it is one that cannot be
         found = {**self.fixed, **dict(zip(self.wanted, results, strict=True))}
         field, emf = found["field_current"], found["back_emf"]
         if self._field_keeps(_least(field), _greatest(field)) and every_keeps(emf, "not negative"):
             return _NONE
+        self.setting.block(start, stop)  # a voltage too small is refused, in words
         odd = ~(self._field_keeps(field, field) & (emf >= 0.0) & (emf <= MOST))
         return start + np.flatnonzero(np.broadcast_to(odd, size))
 
