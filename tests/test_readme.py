@@ -37,15 +37,8 @@ def test_there_are_shell_examples_and_the_two_commands() -> None:
 
 
 def test_the_top_level_holds_what_it_should_and_nothing_else() -> None:
-    allowed = {"README.md", "DEVELOPERS.md", "pyproject.toml", "MANIFEST.in"}
-    allowed |= {"shuntref", "references", "tests", "benchmarks"}
-    made = {
-        "build",
-        "dist",
-        "venv",
-        "mutants",
-        "setup.cfg",
-        "PKG-INFO",
-    }  # by tools; the last two stand in a source archive
+    allowed = {"README.md", "DEVELOPERS.md", "pyproject.toml", "shuntref", "references", "tests", "benchmarks"}
+    made = {"build", "dist", "venv", "mutants"}  # by tools, and ignored by git
+    made |= {"setup.cfg", "PKG-INFO"}  # in an unpacked source archive
     found = {path.name for path in ROOT.iterdir() if not path.name.startswith(".")}
     assert found - made - {name for name in found if name.endswith(".egg-info")} == allowed

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import difflib
 import re
 from dataclasses import dataclass
 
 from shuntref.quantities.column_heading import ColumnHeading
+from shuntref.quantities.near_names import did_you_mean
 from shuntref.quantities.registry import REGISTRY, quantity
 
 __all__ = ["SETTINGS", "TESTS", "LogColumn", "find_column", "find_test"]
@@ -270,8 +270,7 @@ def find_column(position: int, heading: ColumnHeading) -> LogColumn:
                 return LogColumn(position, heading.text, meaning, "", note, numbered)
             return LogColumn(position, heading.text, meaning, unit or carried, "", numbered)
     known = [*_PLAIN_WORDS, *(name.replace("_", " ") for name in _MEASURED)]
-    near = difflib.get_close_matches(_plain(heading.name), known, n=1, cutoff=0.75)
-    hint = f"; did you mean {near[0]!r}?" if near else ""
+    hint = did_you_mean(_plain(heading.name), known)
     return LogColumn(
         position,
         heading.text,

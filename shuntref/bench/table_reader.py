@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import difflib
 import math
 from collections.abc import Mapping
 from typing import Any
 
+from shuntref.quantities.near_names import did_you_mean
 from shuntref.quantities.text import QuantityError, parse_value, parse_values
 
 __all__ = ["BenchFileError", "TableReader", "in_words_of"]
@@ -193,7 +193,6 @@ class TableReader:
         for key in self._table:
             if key in self._asked:
                 continue
-            near = difflib.get_close_matches(key, self._asked, n=1, cutoff=0.6)
-            hint = f"did you mean {near[0]!r}?" if near else f"known here are {', '.join(sorted(self._asked))}"
+            hint = did_you_mean(key, self._asked) or f"; known here are {', '.join(sorted(self._asked))}"
             place = f"[{self.where}] " if self.where else ""
-            raise BenchFileError(f"{place}unknown key {key[:60]!r}; {hint}")
+            raise BenchFileError(f"{place}unknown key {key[:60]!r}{hint}")

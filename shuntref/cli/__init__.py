@@ -83,7 +83,5 @@ def main(arguments: list[str] | None = None) -> Any:
 
 
 def _say(line: str) -> None:
-    shown = line.encode(
-        "utf-8", "backslashreplace"
-    ).decode()  # a file name need not be text; where this goes may want text
+    shown = line.encode("utf-8", "backslashreplace").decode()  # a file name need not be text
     click.echo(f"shuntref: {shown}", err=True)

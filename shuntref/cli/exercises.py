@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import json
-from difflib import get_close_matches
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from shuntref.cli.document_form import document_form
+from shuntref.quantities.near_names import near_names
 
 if TYPE_CHECKING:
     from shuntref.exercises.solution import Solution
@@ -30,7 +30,7 @@ def exercise_of(name: str) -> Exercise:
         return load_exercise(name)
     except FileNotFoundError:
         published = [name for kind in ("exercises", "errata", "practice") for name in reference_exercise_names(kind)]
-        near = get_close_matches(name.removesuffix(".toml"), published, n=3) or ["bird-22-shunt-motor-circuit"]
+        near = near_names(name.removesuffix(".toml"), published, 3) or ["bird-22-shunt-motor-circuit"]
         raise ValueError(
             f"{name[:60]}: there is no such file, and no published exercise of this name; "
             f"published ones are for example {', '.join(near)}"

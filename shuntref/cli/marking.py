@@ -18,6 +18,7 @@ from shuntref.exercises.marking import Marked, best_slips, mark_sheet, marked_cs
 from shuntref.exercises.slips import slip
 from shuntref.exercises.statement import Exercise
 from shuntref.exercises.verdict import WRONG, WRONG_SIGN, WRONG_UNIT, Verdict, judge
+from shuntref.quantities.text import with_decimal_point
 from shuntref.whole_file import write_whole
 
 __all__ = ["check", "mark"]
@@ -25,8 +26,6 @@ __all__ = ["check", "mark"]
 LARGEST_SHEET = 10_000_000
 #: verdicts are broken to the terminal, and never into lines longer than can be read
 _WIDEST, _NARROWEST = 100, 40
-#: 1711,6 or 0,125, but not 1,712, which might be a thousand and some
-_DECIMAL_COMMA = re.compile(r"^([+-]?(?:0*,\d+|\d+,(?!\d{3}(?!\d))\d+|\d{4,},\d+))(?![\d.,])")
 
 
 @click.command()
@@ -83,7 +82,7 @@ def _judged(exercise: Exercise, text: str) -> Verdict:
     name, value = _asked(exercise, name), value.strip()
     if name in exercise.answers and not value:
         raise ValueError(f'answer {name}: nothing is answered; write --answer {name}="value unit"')
-    return judge(exercise, name, _DECIMAL_COMMA.sub(lambda found: found[1].replace(",", "."), value, count=1))
+    return judge(exercise, name, with_decimal_point(value))
 
 
 def _asked(exercise: Exercise, name: str) -> str:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Iterable
+
+from shuntref.quantities.near_names import near_names
 
 __all__ = ["names_instead"]
 
@@ -32,7 +33,7 @@ def names_instead(word: str, known: Iterable[object], listed_by: str = "shuntref
     names = list(map(str, known))
     if len(names) <= _MOST:
         return f"there are {', '.join(names)}"
-    near = difflib.get_close_matches(word[:60], names, n=3, cutoff=0.55)
+    near = near_names(word, names, 3)
     near += [name for name in names if word and word in name and name not in near][: 3 - len(near)]
     shown = f"{listed_by} shows all {len(names)}"
     return f"perhaps {' or '.join(near)} is meant; {shown}" if near else shown

@@ -38,19 +38,15 @@ class Target(Protocol):
 
     def precision(self, function: str) -> str:
         """Return the arithmetic declared for a function."""
-        ...
 
     def delivers(self, function: str) -> tuple[str, ...]:
         """Return the outputs that are mapped; others are not judged."""
-        ...
 
     def answer(self, case: Case) -> Answer:
         """Put one case to the target."""
-        ...
 
     def close(self) -> None:
         """End whatever was started."""
-        ...
 
 
 @dataclass

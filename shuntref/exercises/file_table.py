@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-import difflib
 import re
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Mapping
 from typing import Any
 
 from shuntref.exercises.statement import ExerciseError
+from shuntref.quantities.near_names import did_you_mean
 from shuntref.quantities.registry import REGISTRY
 from shuntref.quantities.text import QuantityError, WrittenValue, read_value
 
-__all__ = ["FileTable", "nearest"]
+__all__ = ["FileTable"]
 
 _SLUG = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
 _LONGEST_TEXT = 20_000
@@ -23,18 +23,6 @@ _COUNTS = frozenset(
 )  # fmt: skip
 _AT_MOST_ONE = frozenset({"efficiency", "reaction_flux_loss", "stray_share"})
 _NOT_NEGATIVE = "not negative"
-
-
-def nearest(word: str, among: Iterable[str]) -> str:
-    """Return a hint naming what may have been meant, or nothing.
-
-    Examples
-    --------
-    >>> nearest("armatur_current", ["armature_current", "line_current"])
-    '; did you mean armature_current?'
-    """
-    near = difflib.get_close_matches(word[:60], list(among), n=2, cutoff=0.6)
-    return f"; did you mean {' or '.join(near)}?" if near else ""
 
 
 def _shown(value: object) -> str:
@@ -107,7 +95,7 @@ class FileTable:
             raise self.error(key, f"a list of texts is wanted, not {_shown(value)}")
         for item in value:
             if among is not None and item not in among:
-                hint = nearest(item, among) or f"; accepted are {', '.join(sorted(among))}"
+                hint = did_you_mean(item, among) or f"; accepted are {', '.join(sorted(among))}"
                 raise self.error(key, f"{_shown(item)} is not accepted{hint}")
             if value.count(item) > 1:
                 raise self.error(key, f"{_shown(item)} stands there twice")
@@ -185,7 +173,7 @@ class FileTable:
     def finish(self, accepted: Collection[str] = ()) -> None:
         """Refuse the first key that nobody took."""
         for key in self.content:
-            hint = nearest(key, accepted) or (f"; accepted are {', '.join(sorted(accepted))}" if accepted else "")
+            hint = did_you_mean(key, accepted) or (f"; accepted are {', '.join(sorted(accepted))}" if accepted else "")
             raise ExerciseError(f"{self.where}: unknown key {key[:60]!r}{hint}")
 
     def _path(self, key: str) -> str:

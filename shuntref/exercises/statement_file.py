@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from shuntref.exercises.answer_rule import AnswerRule
-from shuntref.exercises.file_table import FileTable, nearest
+from shuntref.exercises.file_table import FileTable
 from shuntref.exercises.statement import (
     STARTER,
     Answer,
@@ -24,6 +24,7 @@ from shuntref.exercises.statement import (
 )
 from shuntref.exercises.statement_parts import read_flux, read_links, read_losses, read_starter
 from shuntref.exercises.statement_sense import check_sense
+from shuntref.quantities.near_names import did_you_mean
 from shuntref.quantities.registry import REGISTRY
 from shuntref.quantities.units import HORSEPOWER_CONVENTIONS
 
@@ -165,10 +166,10 @@ def parse_reference(
         raise ExerciseError(f"{where}: {text[:60]!r} is not a reference; write state.quantity, such as 'after.speed'")
     state, name, index = match["state"] or "", match["quantity"], int(match["index"] or 0)
     if name not in REGISTRY:
-        raise ExerciseError(f"{where}: unknown quantity {name!r}{nearest(name, REGISTRY)}")
+        raise ExerciseError(f"{where}: unknown quantity {name!r}{did_you_mean(name, REGISTRY)}")
     if state and state not in states:
         raise ExerciseError(
-            f"{where}: there is no state {state!r}{nearest(state, states)}; there are {', '.join(states)}"
+            f"{where}: there is no state {state!r}{did_you_mean(state, states)}; there are {', '.join(states)}"
         )
     if not state and name not in shared and single:
         running = [known for known in states if known != STARTER]
@@ -194,7 +195,9 @@ def _quantities(table: FileTable, own_keys: Collection[str]) -> dict[str, Entry]
         if key in own_keys:
             continue
         if key not in REGISTRY:
-            raise ExerciseError(f"{table.where}: unknown quantity {key[:60]!r}{nearest(key, [*REGISTRY, *own_keys])}")
+            raise ExerciseError(
+                f"{table.where}: unknown quantity {key[:60]!r}{did_you_mean(key, [*REGISTRY, *own_keys])}"
+            )
         raw = table.content.pop(key)
         rotation = key == "speed" and isinstance(raw, str) and "rad" not in raw
         name = "speed_rpm" if rotation else key
@@ -278,7 +281,7 @@ def _exercise(content: Mapping[str, Any], name: str) -> Exercise:
     for key in content:
         if key not in _TOP:
             raise ExerciseError(
-                f"unknown table or key {key[:60]!r}{nearest(key, _TOP) or '; accepted are ' + ', '.join(_TOP)}"
+                f"unknown table or key {key[:60]!r}{did_you_mean(key, _TOP) or '; accepted are ' + ', '.join(_TOP)}"
             )
     horsepower = top.choice("horsepower", tuple(HORSEPOWER_CONVENTIONS), "mechanical")
     top.horsepower = horsepower

@@ -52,7 +52,11 @@ class FastBlocks:
                 self.fixed[name] = np.full(1, value, setting.dtype)
         self.wanted = tuple(wanted)
         self.tape = Tape(recorder, list(wanted.values()))
-        self.low, self.high = setting.machine.flux.limits or (LEAST, MOST)
+        low, self.high = setting.machine.flux.limits or (
+            LEAST,
+            np.inf,
+        )  # inputs of ordinary size make no infinite current
+        self.low = max(low, LEAST)
 
     @staticmethod
     def possible(setting: Setting) -> bool:
@@ -89,19 +93,15 @@ class FastBlocks:
         self.tape.run(inputs, buffers, results)
         for name, array in zip(self.inputs, inputs, strict=True):
             rule = self.setting.varying[name][1]
-            once = "not negative" if rule == "zero or more" else rule  # one pass; what is too small shows in the field
-            if once is not None and not every_keeps(array, once):
+            if rule is not None and not every_keeps(array, rule):
                 self.setting.block(start, stop)  # it has the words for the value, if it is one that cannot be
         found = {**self.fixed, **dict(zip(self.wanted, results, strict=True))}
         field, emf = found["field_current"], found["back_emf"]
-        if self._field_keeps(_least(field), _greatest(field)) and every_keeps(emf, "not negative"):
+        in_curve = _least(field) >= self.low and (self.high == np.inf or _greatest(field) <= self.high)
+        if in_curve and every_keeps(emf, "not negative"):
             return _NONE
-        self.setting.block(start, stop)  # a voltage too small is refused, in words
-        odd = ~(self._field_keeps(field, field) & (emf >= 0.0) & (emf <= MOST))
+        odd = ~((field >= self.low) & (field <= self.high) & (emf >= 0.0) & (emf <= MOST))
         return start + np.flatnonzero(np.broadcast_to(odd, size))
-
-    def _field_keeps(self, least: Any, greatest: Any) -> Any:
-        return (least >= LEAST) & (least >= self.low) & (greatest <= self.high)
 
 
 def _is_zero(value: Any) -> bool:

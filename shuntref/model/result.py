@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
 
@@ -10,6 +9,7 @@ import numpy as np
 
 from shuntref.model.recipes import QUANTITIES, Recipes, resolve
 from shuntref.model.status import Status, status_text
+from shuntref.quantities.near_names import near_names
 from shuntref.quantities.registry import REGISTRY
 
 if TYPE_CHECKING:
@@ -31,7 +31,7 @@ def wanted_names(quantities: Iterable[str] | None) -> tuple[str, ...]:
     names = (quantities,) if isinstance(quantities, str) else tuple(quantities)
     for name in names:
         if name not in QUANTITIES:
-            near = difflib.get_close_matches(str(name)[:60], QUANTITIES, n=3, cutoff=0.4)
+            near = near_names(name, QUANTITIES, 3)
             raise ValueError(
                 f"quantities has {name!r:.60}, which a steady state does not offer; "
                 f"near to it: {', '.join(near)}" if near else

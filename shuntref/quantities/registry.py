@@ -9,6 +9,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from shuntref.quantities.near_names import did_you_mean
+
 __all__ = ["REGISTRY", "Quantity", "quantity"]
 
 
@@ -228,8 +230,4 @@ def quantity(name: str) -> Quantity:
     try:
         return REGISTRY[name]
     except KeyError:
-        import difflib
-
-        near = difflib.get_close_matches(str(name)[:60], REGISTRY, n=3, cutoff=0.5)
-        hint = f"; did you mean {', '.join(near)}?" if near else ""
-        raise KeyError(f"unknown quantity {str(name)[:60]!r}{hint}") from None
+        raise KeyError(f"unknown quantity {str(name)[:60]!r}{did_you_mean(name, REGISTRY)}") from None

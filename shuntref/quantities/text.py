@@ -23,11 +23,14 @@ __all__ = [
     "read_assignment",
     "read_value",
     "unit_factor",
+    "with_decimal_point",
 ]
 
 LONGEST_TEXT = 500
 MOST_VALUES = 1_000_000
 
+#: 1711,6 or 0,125, but not 1,712, which might be a thousand and some
+_DECIMAL_COMMA = re.compile(r"^([+-]?(?:0*,\d+|\d+,(?!\d{3}(?!\d))\d+|\d{4,},\d+))(?![\d.,])")
 _NUMBER = re.compile(r"[+-]?(?:\d{1,40}(?:\.\d{0,40})?|\.\d{1,40})(?:[eE][+-]?\d{1,3})?")
 
 
@@ -349,3 +352,16 @@ def _plain_number(number: float, digits: int) -> str:
         decimals = max(0, digits - 1 - math.floor(math.log10(magnitude)))
         return f"{number:.{decimals}f}"
     return text
+
+
+def with_decimal_point(text: str) -> str:
+    """Return a text whose leading number has its decimal comma turned into a point, where it can be nothing else.
+
+    Examples
+    --------
+    >>> with_decimal_point("1711,6 r/min"), with_decimal_point("0,125 ohm")
+    ('1711.6 r/min', '0.125 ohm')
+    >>> with_decimal_point("1,712 r/min")  # might be a thousand and some
+    '1,712 r/min'
+    """
+    return _DECIMAL_COMMA.sub(lambda found: found[1].replace(",", "."), text, count=1)
