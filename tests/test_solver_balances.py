@@ -133,6 +133,7 @@ def test_two_balances_that_lie_close_together_are_told_apart() -> None:
                 load_torque=23.4375 * (1.0 - share), all_solutions=True,
             )  # fmt: skip
             (other,) = state.other_solutions
+            # beside a double root rounding of 1e-16 in the torque moves the current by its root over the share's
             assert other.armature_current == pytest.approx(62.5 * (1.0 + math.sqrt(share)), rel=1e-6)
 
 

@@ -203,6 +203,7 @@ def test_the_most_power_is_balanced_exactly_but_not_stably_and_more_is_told_with
     most = 80.0**2 / (4.0 * 0.8125 * 0.5)
     load = ConstantTorque(20.0) + ProportionalTorque(0.5)
     near = steady_state(bench(), supply_voltage=120.0, load=load + ConstantPower(most * (1.0 - 1e-6)))
+    # two roots a thousandth apart: rounding of the torque weighs a thousand times as much in the speed
     assert near.speed == pytest.approx(80.0 / 1.625 * (1.0 + 1e-3), rel=1e-6)
     assert near.stable
     refused(bench(), supply_voltage=120.0, load=load + ConstantPower(most * (1.0 + 1e-6)))
@@ -271,6 +272,7 @@ def test_a_load_that_nothing_balances_says_where_they_come_nearest() -> None:
         bench(armature_reaction=ProportionalReaction(0.01)), load=UserLoad(lambda w: 20.0 + 0.0 * w), **asked
     )
     assert (error.status, error.value) == (Status.NO_SOLUTION, 20.0)
+    # a peak is flat: its height is found to the square of how well its place is, and the message is rounded
     assert error.limit == pytest.approx(14.0625, rel=1e-6)
     speed = float(re.search(r"nearest at ([\d.]+) r/min", str(error)).group(1))  # type: ignore[union-attr]
     assert speed == pytest.approx(270.0 * 30.0 / math.pi, rel=1e-3)

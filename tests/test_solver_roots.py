@@ -208,6 +208,7 @@ def test_a_peak_of_any_height_near_nought_is_told_from_one_below_it() -> None:
             for sign in (1.0, -1.0):
                 top, h_top, _ = _climbed(lambda x, p, h=sign * height: h - (x / p - 1.0) ** 2, [q], 0.0, 0.0, 4.0)  # type: ignore[misc]
                 assert (h_top[0] >= 0.0) == (sign > 0.0)
+                # the climb ends once it is above nought, which is within the root of the height of the top
                 assert top[0] == pytest.approx(q, rel=1e-6 + 1.01 * math.sqrt(height))
 
 
@@ -294,7 +295,7 @@ def test_a_flux_that_is_gone_ends_the_walk() -> None:
     assert roots.found.tolist() == [True, False]  # 16 I - I^2 = 48: 4 A; 11/4 < 3: none
     assert roots.current[0] == pytest.approx(4.0, rel=1e-14)
     assert roots.peaked.tolist() == [False, True]
-    assert roots.current[1] == pytest.approx(5.5, rel=1e-6)
+    assert roots.current[1] == pytest.approx(5.5, rel=1e-6)  # the place of a flat top, by its height alone
     assert len(asked) < 60
 
 
