@@ -70,7 +70,8 @@ def _operators() -> tuple[tuple[str, Any], ...]:
 
 
 def _idle(tree: ast.Module) -> list[tuple[tuple[int, int], tuple[int, int]]]:
-    """Where nothing runs: annotations (they are text here), and what only a type checker reads."""
+    """Where nothing can differ: annotations (they are text here), what only a type checker reads, and what saves time or
+    room only (a cache and its size, the slots of a record)."""
     idle = []
     for node in ast.walk(tree):
         if isinstance(node, ast.arg | ast.AnnAssign) and node.annotation is not None:
@@ -79,7 +80,18 @@ def _idle(tree: ast.Module) -> list[tuple[tuple[int, int], tuple[int, int]]]:
             idle.append(_span(node.returns))
         if isinstance(node, ast.If) and isinstance(node.test, ast.Name) and node.test.id == "TYPE_CHECKING":
             idle.append(_span(node))
+        if isinstance(node, ast.FunctionDef | ast.ClassDef):
+            idle += [span for decorator in node.decorator_list for span in _saving(decorator)]
     return idle
+
+
+def _saving(decorator: ast.expr) -> Iterator[tuple[tuple[int, int], tuple[int, int]]]:
+    """The parts of a decorator that save time or room and change nothing else."""
+    name = ast.unparse(decorator.func if isinstance(decorator, ast.Call) else decorator)
+    if name in ("cache", "lru_cache"):
+        yield (decorator.lineno, 0), ((decorator.end_lineno or 0) + 1, 0)
+    elif isinstance(decorator, ast.Call):
+        yield from (_span(keyword) for keyword in decorator.keywords if keyword.arg == "slots")
 
 
 def _span(node: Any) -> tuple[tuple[int, int], tuple[int, int]]:

@@ -24,12 +24,9 @@ import os
 import random
 import re
 import signal
-import sqlite3
-import subprocess
 import sys
 import time
 import tomllib
-from collections import Counter, defaultdict
 from functools import cache
 from importlib.abc import MetaPathFinder
 from importlib.machinery import ModuleSpec, SourceFileLoader
@@ -38,10 +35,10 @@ from pathlib import Path
 from typing import Any
 
 from mutants import Mutant, mutants_of
+from traced import ROOT, TESTS, Coverage, trace
 
-ROOT = Path(__file__).resolve().parents[1]
 STORE = ROOT / ".mutation"
-PER_FUNCTION, TESTS, SECONDS = 6, 60, 15
+SECONDS = 15
 _THIRD_PARTY = (
     "click hypothesis jsonschema mpmath numpy pandas pint pytest scipy.interpolate scipy.optimize sympy uncertainties"
 )
@@ -65,74 +62,6 @@ def files(room: str) -> list[str]:
     if room == "model":
         found -= {*files("formulas"), *files("solver")}
     return sorted(found)
-
-
-def trace() -> None:
-    """Run the whole suite and record which test runs which line."""
-    for old in ROOT.glob(".coverage*"):
-        old.unlink()
-    command = "-m pytest -p fresh_caches --cov=shuntref --cov-context=test --cov-report="
-    here = os.environ | {"PYTHONPATH": str(ROOT / ".ci"), "CI": "true"}
-    subprocess.run([sys.executable, *command.split()], cwd=ROOT, check=True, env=here)
-
-
-class Coverage:
-    """Which tests run a line, the most specific first."""
-
-    def __init__(self) -> None:
-        from coverage.numbits import numbits_to_nums
-
-        with sqlite3.connect(ROOT / ".coverage") as data:
-            path_of = {n: os.path.relpath(path, ROOT) for n, path in data.execute("select id, path from file")}
-            name_of = {n: name.rpartition("|")[0] for n, name in data.execute("select id, context from context")}
-            self.tests: dict[tuple[str, int], set[str]] = defaultdict(set)
-            self.of_file: dict[str, set[str]] = defaultdict(set)
-            self.breadth: Counter[str] = Counter()
-            for file, context, bits in data.execute("select file_id, context_id, numbits from line_bits"):
-                name, path = name_of[context], path_of[file]
-                if not name:
-                    continue
-                self.of_file[path].add(name)
-                lines = numbits_to_nums(bits)
-                self.breadth[name] += len(lines)
-                for line in lines:
-                    self.tests[path, line].add(name)
-
-    def chosen(self, mutant: Mutant) -> list[str]:
-        """The tests that a mutant is put to: those of its line, then others of its file.
-
-        The others are needed where results are kept: the trace names only the first test that had one worked out.
-        """
-        lines = _statement_lines(mutant.path, mutant.line)
-        found = set().union(*(self.tests.get((mutant.path, line), set()) for line in lines))
-        if not found:  # run at import only, as tables of laws are: the trace cannot tell which test rests on this line
-            room = f"tests/test_{Path(mutant.path).parts[1]}"
-            near = self.of_file.get(mutant.path) or {name for name in self.breadth if name.startswith(room)}
-            return self._various(near, 8 * PER_FUNCTION)[: 4 * TESTS]
-        of_line = self._various(found, PER_FUNCTION)
-        others = self._various(self.of_file.get(mutant.path, set()) - found, 2 * PER_FUNCTION)
-        return [*of_line, *others][:TESTS]
-
-    def _various(self, names: set[str], of_one: int) -> list[str]:
-        """The most specific first, and so many cases of one parametrised test, from all over its list."""
-        cases: dict[str, list[str]] = defaultdict(list)
-        for name in sorted(names):
-            cases[name.split("[")[0]].append(name)
-        kept = [name for same in cases.values() for name in same[:: max(1, -(-len(same) // of_one))]]
-        return sorted(kept, key=lambda name: (self.breadth[name], name))
-
-
-def _statement_lines(path: str, line: int) -> range:
-    """The lines of the smallest statement around a line: a trace knows a statement by its first line."""
-    best = range(line, line + 1)
-    size = 10**9
-    for node in ast.walk(ast.parse(Path(path).read_text(encoding="utf-8"))):
-        if isinstance(node, ast.stmt) and node.lineno <= line <= (node.end_lineno or 0):
-            span = (node.end_lineno or 0) - node.lineno
-            simple = not hasattr(node, "body")
-            if span < size and (simple or node.lineno == line):
-                best, size = range(node.lineno, (node.end_lineno or 0) + 1 if simple else node.lineno + 1), span
-    return best
 
 
 class _Changed(MetaPathFinder):
@@ -394,10 +323,10 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--part", type=int, default=0, help="which share to run, of ...")
     parser.add_argument("--parts", type=int, default=1, help="... how many, one for each process started")
-    parser.add_argument("--also", nargs="*", default=[], help="test files newer than the map, for 'again'")
+    parser.add_argument("--also", nargs="*", default=[], help="test files newer than the map, for 'again' and 'map'")
     given = parser.parse_args()
     if given.do == "map":
-        trace()
+        trace(given.also)
     elif given.do == "table":
         table()
     elif given.room is None:

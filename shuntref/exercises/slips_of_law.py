@@ -93,10 +93,15 @@ _Z, _Phi, _P, _A = (s(name) for name in ("conductors", "flux_per_pole", "poles",
 _K, _N, _R_a, _I_1, _I_2 = (
     s(name) for name in ("current_ratio", "sections", "armature_resistance", "upper_current", "lower_current")
 )
-_signed = _U_b * sp.sign(_I_a)
 _net = _U - _U_b
 _losses = ("added_armature_loss", "added_field_loss", "armature_copper_loss", "brush_loss", "field_copper_loss", "line_loss",
            "rotational_loss")  # fmt: skip
+
+
+def _balance(left: Any, right: Any) -> Replaced:
+    """A wrong voltage balance of the armature circuit, as it reads in a motor and in either direction of the current."""
+    signed = {_U_b: _U_b * sp.sign(_I_a)}
+    return {"armature-circuit": (left, right), "armature-circuit-signed": (left, right.subs(signed))}
 
 
 def _loss_sum(*left_out: str) -> Any:
@@ -123,7 +128,7 @@ SLIPS: tuple[Slip, ...] = (
         "back-emf-ignored", "back EMF ignored", "armature-circuit, U = E + I_a R + U_b",
         "The whole supply voltage was put across the armature resistance, as at standstill.",
         "The current of a running machine comes out many times too large.",
-        [{"armature-circuit": (_U, _I_a * _R + _U_b), "armature-circuit-signed": (_U, _I_a * _R + _signed)}],
+        [_balance(_U, _I_a * _R + _U_b)],
         restated=_current_unread,
     ),
     _slip(
@@ -131,16 +136,15 @@ SLIPS: tuple[Slip, ...] = (
         "armature-circuit, U = E + I_a R + U_b",
         "The armature drop was added to the supply voltage instead of being taken off it, or the other way about.",
         "The back EMF and with it the speed move the wrong way with the load.",
-        [{"armature-circuit": (_E, _U + _I_a * _R + _U_b), "armature-circuit-signed": (_E, _U + _I_a * _R + _signed)},
-         {"armature-circuit": (_E, _U + _I_a * _R + _U_b)},
-         {"armature-circuit-signed": (_E, _U + _I_a * _R + _signed)}],
+        [_balance(_E, _U + _I_a * _R + _U_b),
+         {"armature-circuit": _balance(_E, _U + _I_a * _R + _U_b)["armature-circuit"]},
+         {"armature-circuit-signed": _balance(_E, _U + _I_a * _R + _U_b)["armature-circuit-signed"]}],
     ),
     _slip(
         "armature-drop-ignored", "armature drop ignored", "armature-circuit, U = E + I_a R + U_b",
         "The back EMF was taken as the supply voltage; I_a R was left out.",
         "The speed of a loaded motor comes out too high, and armature resistance seems to do nothing.",
-        [{"armature-circuit": (_U, _E + _U_b), "armature-circuit-signed": (_U, _E + _signed)}, {
-            "armature-circuit": (_U, _E), "armature-circuit-signed": (_U, _E)}],
+        [_balance(_U, _E + _U_b), _balance(_U, _E)],
         also=_drop_ignored_once,
     ),
     _slip(
@@ -154,7 +158,7 @@ SLIPS: tuple[Slip, ...] = (
     _slip(
         "brush-drop-added", "brush drop added to the supply voltage", "armature-circuit, U = E + I_a R + U_b",
         "The brush drop was taken with the wrong sign.", "The back EMF is off by twice the drop.",
-        [{"armature-circuit": (_U, _E + _I_a * _R - _U_b), "armature-circuit-signed": (_U, _E + _I_a * _R - _signed)}],
+        [_balance(_U, _E + _I_a * _R - _U_b)],
     ),
     _slip(
         "line-resistance-forgotten", "resistance of the line forgotten", "line-drop, U_s = U + I R_l",
@@ -166,7 +170,7 @@ SLIPS: tuple[Slip, ...] = (
         "armature-emf, E = kPhi omega", "The ratio of the fluxes was put the wrong way up.",
         "Weakening the field seems to slow the motor.",
         [{"armature-emf": (_E * _k, _w)},
-         {"armature-emf": (_E * _k, _w), "armature-circuit": (_U, _E + _U_b), "armature-circuit-signed": (_U, _E + _signed)}],
+         {"armature-emf": (_E * _k, _w), **_balance(_U, _E + _U_b)}],
     ),
     _slip(
         "emf-ratio-upside-down", "ratio of the back EMFs put upside down", "armature-emf, E = kPhi omega",
@@ -254,7 +258,9 @@ SLIPS: tuple[Slip, ...] = (
     _slip(
         "brush-loss-forgotten", "brush loss left out of the losses", "brush-loss, P_b = U_b I_a",
         "The loss in the brush contacts was not counted.", "The efficiency comes out a little too high.",
-        [{"brush-loss": (s("brush_loss"), _U_b * 0)}, {"total-loss": (s("total_loss"), _loss_sum("brush_loss"))}],
+        [{"brush-loss": (s("brush_loss"), _U_b * 0)}, {"total-loss": (s("total_loss"), _loss_sum("brush_loss"))},
+         {"total-loss": (s("total_loss"), _loss_sum("brush_loss")),
+          "power-balance": (s("total_loss"), _loss_sum("brush_loss"))}],
     ),
     _slip(
         "brush-drop-sign-kept", "sign of the brush drop kept though the current reversed",
