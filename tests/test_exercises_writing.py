@@ -38,7 +38,7 @@ def binding(expression: sp.Expr, state: str) -> dict[str, Ref]:
         (1 / kPhi**2, "1/kPhi²", r"\frac{1}{\left(k\Phi\right)^{2}}"),
         (omega * 30 / sp.pi, "30·omega/pi", r"\frac{30\,\omega}{\pi}"),
         (sp.pi * n / 30, "pi·n/30", r"\frac{\pi\,n}{30}"),
-        (sp.log(U / E), "ln (U/E)", r"ln \left(\frac{U}{E}\right)"),
+        (sp.log(U / E), "ln (U/E)", r"\ln \left(\frac{U}{E}\right)"),
         (U * (I_a + I_f), "U·(I_a + I_f)", r"U\,\left(I_a + I_f\right)"),
         (U - E - I_a, "U - E - I_a", "U - E - I_a"),
         (sp.Rational(2, 3) * U, "2·U/3", r"\frac{2\,U}{3}"),

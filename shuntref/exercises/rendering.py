@@ -165,11 +165,13 @@ def _markdown(solution: Solution) -> str:
     lines += [f"- {sentence}" for sentence in words.setting]
     lines += ["", "## Solution", ""]
     for number, step in enumerate(words.steps, start=1):
-        lines += [f"{number}. {step.heading}", ""]
+        mark = f"{number}. "
+        indent = " " * len(mark)  # or the list would end here
+        lines += [mark + step.heading, ""]
         for sides in step.formulas:
-            lines += [f"   $${_chain(sides)}$$", ""]
+            lines += [f"{indent}$${_chain(sides)}$$", ""]
         for remark in step.remarks:
-            lines += [f"   {remark}", ""]
+            lines += [f"{indent}{remark}", ""]
     lines += ["## Answers", "", "| asked | answer | remark |", "|---|---|---|"]
     for answer in words.answers:
         symbol = f"${answer.symbol}$ = " if answer.symbol else ""

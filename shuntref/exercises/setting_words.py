@@ -49,10 +49,7 @@ def _data(state: str, entries: Iterable[tuple[str, Entry]], writer: Writer) -> t
 
 
 def _datum(ref: Ref, text: str, writer: Writer) -> str:
-    if writer.dot == "·":
-        return f"{writer.symbol(ref)} = {text}"
-    plain = text.replace("%", r"\%").replace(" ohm", r" $\Omega$")
-    return f"${writer.symbol(ref)}$ = {plain}"
+    return f"{writer.in_sentence(writer.symbol(ref))} = {writer.as_given(text)}"
 
 
 def setting_lines(solution: Solution, writer: Writer) -> tuple[str, ...]:
@@ -67,8 +64,7 @@ def setting_lines(solution: Solution, writer: Writer) -> tuple[str, ...]:
     elif exercise.flux.at_speed is not None:
         what = "Readings of the magnetisation curve" if exercise.flux.readings else "Magnetisation curve"
         speed = Ref("", "curve_speed")
-        shown = f"{writer.symbol(speed)} = {writer.value(speed, solution.values[speed])}"
-        shown = shown if writer.dot == "·" else f"${shown}$"
+        shown = writer.in_sentence(f"{writer.symbol(speed)} = {writer.value(speed, solution.values[speed])}")
         lines.append(f"{what} at {exercise.flux.at_speed.text} ({shown}){_curve_points(solution)}.")
     if exercise.winding:
         lines.append(f"{exercise.winding.capitalize()} winding.")
@@ -90,7 +86,7 @@ def setting_lines(solution: Solution, writer: Writer) -> tuple[str, ...]:
     if nothing:
         lines.append(f"Not mentioned, so taken as nothing: {', '.join(nothing)}.")
     for ref in solution.free:
-        lines.append(f"{writer.symbol(ref) if writer.dot == '·' else '$' + writer.symbol(ref) + '$'} is not determined, but it "
+        lines.append(f"{writer.in_sentence(writer.symbol(ref))} is not determined, but it "
                      f"cancels out of every answer; {format_value(ref.quantity, 1.0)} is taken for it.")  # fmt: skip
     return tuple(lines)
 

@@ -29,8 +29,12 @@ TYING = frozenset(
 )  # fmt: skip
 
 #: of the balances of torque and of power one follows from the other: a simultaneous group is made up without the first
-#: set, or, where that leads nowhere, without the second
-LEFT_OUT_OF_GROUPS = (frozenset({"shaft-power", "power-balance"}), frozenset({"shaft-power", "torque-balance"}))
+#: set, or, where that leads nowhere, without the second; without rotational loss the output is the developed power, too
+LEFT_OUT_OF_GROUPS = (
+    frozenset({"shaft-power", "power-balance"}),
+    frozenset({"shaft-power", "torque-balance"}),
+    frozenset({"shaft-power", "output-power"}),
+)
 
 #: data of the armature winding
 WINDING = ("poles", "pole_pairs", "parallel_paths", "conductors", "armature_turns", "coils", "turns_per_coil",

@@ -114,18 +114,16 @@ def _step(solution: Solution, step: Step, writer: Writer) -> StepWords:
         other = equation.current if step.ref == equation.emf else equation.emf
         at = f"{writer.symbol(other)} = {writer.value(other, solution.values[other])}"
         join = "joined by straight lines" if equation.curve.join == "linear" else "joined by a shape-preserving cubic"
-        return StepWords(f"{heading}, {join}, at {_math(writer, at)}", ((symbol, value),), remarks)
+        return StepWords(f"{heading}, {join}, at {writer.in_sentence(at)}", ((symbol, value),), remarks)
     if step.kind == "whole":
         exact = step.inputs[0]
         heading += f": {writer.value(exact, solution.values[exact])} is taken as"
     elif step.inputs:
         other = step.inputs[0]
-        heading += f" at {_math(writer, writer.symbol(other) + ' = ' + writer.value(other, solution.values[other]))}"
+        heading += (
+            f" at {writer.in_sentence(writer.symbol(other) + ' = ' + writer.value(other, solution.values[other]))}"
+        )
     return StepWords(heading, ((symbol, value),), remarks)
-
-
-def _math(writer: Writer, text: str) -> str:
-    return text if writer.minus == "-" and writer.dot == "·" else f"${text}$"
 
 
 def _law_formula(solution: Solution, step: Step, equation: LawEquation, writer: Writer) -> tuple[str, ...]:
@@ -137,7 +135,7 @@ def _law_formula(solution: Solution, step: Step, equation: LawEquation, writer: 
         zero = [ref for ref in step.inputs if solution.values[ref] == 0]
         if zero:
             why = f"{writer.symbol(zero[0])} = 0"
-            return (symbol, f"{value}" if expression != 0 else "0", f"{_because(writer)}{why}")
+            return (symbol, f"{value}" if expression != 0 else "0", f"{writer.because}{why}")
         return (symbol, value)
     symbols = writer.with_symbols(expression, equation.binding)
     numbers = writer.with_values(expression, equation.binding, solution.values)
@@ -147,21 +145,16 @@ def _law_formula(solution: Solution, step: Step, equation: LawEquation, writer: 
 def _conversion(solution: Solution, step: Step, equation: LawEquation, writer: Writer) -> tuple[str, ...]:
     """Two pi over sixty, as it is written on the board and not as it is reduced."""
     other = equation.binding["speed" if step.ref == equation.binding["speed_rpm"] else "speed_rpm"]
-    pi = "pi" if writer.dot == "·" else r"\pi"
     sides = []
     for written, dot in (
         (writer.symbol(other), writer.dot),
         (writer.value(other, solution.values[other]), writer.times),
     ):
         if step.ref == equation.binding["speed"]:
-            sides.append(writer.fraction(f"2{writer.dot}{pi}{dot}{written}", "60", False, False))
+            sides.append(writer.fraction(f"2{writer.dot}{writer.pi}{dot}{written}", "60", False, False))
         else:
-            sides.append(writer.fraction(f"60{dot}{written}", f"2{writer.dot}{pi}", False, True))
+            sides.append(writer.fraction(f"60{dot}{written}", f"2{writer.dot}{writer.pi}", False, True))
     return (writer.symbol(step.ref), *sides, writer.value(step.ref, step.value))
-
-
-def _because(writer: Writer) -> str:
-    return "because " if writer.dot == "·" else r"\text{because } "
 
 
 def _told(solution: Solution, step: Step, equation: LawEquation) -> sp.Expr:
@@ -206,12 +199,14 @@ def _group_step(solution: Solution, step: Step, choice: Choice, writer: Writer) 
     remarks = []
     if len(choice.coefficients) > 2:
         formulas.append((_polynomial(choice, symbol, writer), "0"))
-        remarks.append(f"The equation in {_math(writer, symbol)} is what they leave with what is known put in.")
+        remarks.append(f"The equation in {writer.in_sentence(symbol)} is what they leave with what is known put in.")
     roots = [choice.taken, *choice.others]
     formulas.append((symbol, writer.value(step.ref, step.value)))
     if len(roots) > 1:
-        others = " and ".join(_math(writer, writer.value(step.ref, root.values[step.ref])) for root in choice.others)
-        remarks.append(f"Real roots: {_math(writer, writer.value(step.ref, step.value))} and {others}.")
+        others = " and ".join(
+            writer.in_sentence(writer.value(step.ref, root.values[step.ref])) for root in choice.others
+        )
+        remarks.append(f"Real roots: {writer.in_sentence(writer.value(step.ref, step.value))} and {others}.")
     if choice.reason:
         remarks.append(f"{_capital(choice.reason)}.")
     for root in choice.others:
@@ -239,7 +234,9 @@ def _other_root(
 ) -> list[str]:  # fmt: skip
     from shuntref.exercises.answers import answer_text
 
-    which = _math(writer, f"{writer.symbol(choice.unknown)} = {writer.value(choice.unknown, values[choice.unknown])}")
+    which = writer.in_sentence(
+        f"{writer.symbol(choice.unknown)} = {writer.value(choice.unknown, values[choice.unknown])}"
+    )
     if impossible:
         return [f"{which} cannot be: {impossible}."]
     said = []

@@ -47,7 +47,7 @@ def number_text(value: Number, digits: int = _DIGITS) -> str:
 class Writer(ABC):
     """Common to all formats: which symbol and which subscript a quantity of a state has."""
 
-    times, dot, minus = " × ", "·", "-"
+    times, dot, pi, ln, because = " × ", "·", "pi", "ln ", "because "
 
     def __init__(self, exercise: Exercise) -> None:
         self.exercise = exercise
@@ -73,6 +73,14 @@ class Writer(ABC):
     @abstractmethod
     def value(self, ref: Ref, value: Number, digits: int = _DIGITS) -> str:
         """A value with its unit."""
+
+    def in_sentence(self, formula: str) -> str:
+        """A formula in a line of words."""
+        return formula
+
+    def as_given(self, text: str) -> str:
+        """A value as the exercise writes it, in a line of words."""
+        return text
 
     def bracket(self, inside: str) -> str:
         """Round brackets."""
@@ -158,7 +166,7 @@ class LatexWriter(Writer):
     I_{a2} 0.4\,\Omega
     """
 
-    times, dot = r" \cdot ", r"\,"
+    times, dot, pi, ln, because = r" \cdot ", r"\,", r"\pi", r"\ln ", r"\text{because } "
 
     def symbol(self, ref: Ref) -> str:
         """See :class:`Writer`."""
@@ -180,6 +188,14 @@ class LatexWriter(Writer):
             mantissa, _, exponent = text.partition("e")
             text = rf"{mantissa}\cdot 10^{{{exponent}}}"
         return text + latex_unit(unit)
+
+    def in_sentence(self, formula: str) -> str:
+        """See :class:`Writer`."""
+        return f"${formula}$"
+
+    def as_given(self, text: str) -> str:
+        """See :class:`Writer`."""
+        return text.replace("%", r"\%").replace(" ohm", r" $\Omega$")
 
     def bracket(self, inside: str) -> str:
         """See :class:`Writer`."""
@@ -234,9 +250,9 @@ class _Printer:
         if expression.is_Pow:
             return self._power(expression)
         if isinstance(expression, sp.log):
-            return "ln " + self.writer.bracket(self.text(expression.args[0]))
+            return self.writer.ln + self.writer.bracket(self.text(expression.args[0]))
         if expression == sp.pi:
-            return "pi" if isinstance(self.writer, TextWriter) else r"\pi"
+            return self.writer.pi
         if expression.is_Rational and not expression.is_Integer:
             return self.writer.fraction(str(expression.p), str(expression.q), False, False)
         return str(expression)
