@@ -59,7 +59,7 @@ class Coverage:
         if not found:  # run at import only, as tables of laws are: the trace cannot tell which test rests on this line
             room = f"tests/test_{Path(mutant.path).parts[1]}"
             near = self.of_file.get(mutant.path) or {name for name in self.breadth if name.startswith(room)}
-            return self._various(near, 8 * PER_FUNCTION)[: 4 * TESTS]
+            return self._various(near, len(near))[: 8 * TESTS]
         of_line = self._various(found, PER_FUNCTION)
         others = self._various(self.of_file.get(mutant.path, set()) - found, 2 * PER_FUNCTION)
         return [*of_line, *others][:TESTS]
