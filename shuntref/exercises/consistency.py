@@ -28,13 +28,14 @@ class ConflictingData(ExerciseError):
 class Consistency:
     """Checks the equations that are left over when everything in them is known.
 
-    ``mismatches`` lists the equations that are not satisfied exactly; ``readings_used`` the curve readings that were needed.
+    ``mismatched`` tells whether an equation or a reading is not satisfied exactly; ``readings_used`` the curve readings that
+    were needed.
     """
 
     def __init__(self, run: Run) -> None:
         self.run = run
         self.notes: list[str] = []
-        self.mismatches: list[int] = []
+        self.mismatched = False
         self.readings_used: set[Ref] = set()
         self._slack: dict[Ref, float] = {}
 
@@ -57,7 +58,7 @@ class Consistency:
             try:
                 found = equation.solutions(ref, without, self.run.precise)
             except CurveError as error:
-                self.run.trouble[index] = error
+                self.run.trouble.append(error)
                 return
             if found:
                 closest = min(found, key=lambda value: abs(value - values[ref]))
@@ -71,7 +72,7 @@ class Consistency:
         noise = sum(gains[other] * abs(without[other]) for other in others) + abs(actual) + abs(found)
         if abs(found - actual) <= _EXACT * noise:
             return
-        self.mismatches.append(index)
+        self.mismatched = True
         allowed = self.slack(ref) + sum(gains[other] * self.slack(other) for other in others)
         if abs(found - actual) <= allowed * (1 + _EXACT) or self.run.tolerant:
             self.notes.append(f"{equation.title}: gives {ref} = {format_value(ref.quantity, float(found))} against "
@@ -110,7 +111,7 @@ class Consistency:
                 continue
             difference = abs(float(self.run.values[ref]) - written.value)
             if difference > _EXACT * abs(written.value):
-                self.mismatches.append(-1)
+                self.mismatched = True
             if difference > self.slack(ref) + written.half_unit * (1 + _EXACT) and not self.run.tolerant:
                 found = format_value(ref.quantity, float(self.run.values[ref]))
                 raise ConflictingData(

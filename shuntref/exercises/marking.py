@@ -160,7 +160,8 @@ def _row(
 def _with_unit(cell: str, unit: str) -> str:
     """The cell with the unit of the heading where it has none of its own."""
     number = cell.replace("%", " %").split()
-    return f"{cell} {unit}" if (unit and len(number) == 1 and number[0][-1:].isdigit()) or cell.endswith(".") else cell
+    bare = len(number) == 1 and number[0][-1] in "0123456789."
+    return f"{cell} {unit}" if unit and bare else cell
 
 
 def best_slips(verdict: Verdict) -> str:

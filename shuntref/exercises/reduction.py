@@ -44,11 +44,9 @@ class Reduction:
 
 
 def reduce_group(
-    group: Group, equations: Sequence[Equation], values: Mapping[Ref, Number], precise: bool, quick: bool = False
+    group: Group, equations: Sequence[Equation], values: Mapping[Ref, Number], precise: bool
 ) -> Reduction | None:
     """Solve a group for all its real roots, or return None where it has no isolated ones.
-
-    ``quick`` leaves out groups of laws that would have to be scanned; a curve is still scanned.
 
     Raises
     ------
@@ -58,7 +56,7 @@ def reduce_group(
     trouble: CurveError | None = None
     for unknown, order, last in _plans(group, equations, values):
         try:
-            coefficients, candidates = _candidates(unknown, order, last, equations, values, precise, quick)
+            coefficients, candidates = _candidates(unknown, order, last, equations, values, precise)
         except CurveError as error:
             trouble = error
             continue
@@ -121,7 +119,7 @@ def _plans(
 
 def _candidates(
     unknown: Ref, order: tuple[tuple[int, Ref], ...], last: int, equations: Sequence[Equation],
-    values: Mapping[Ref, Number], precise: bool, quick: bool,
+    values: Mapping[Ref, Number], precise: bool,
 ) -> tuple[tuple[Number, ...], list[Number] | None]:  # fmt: skip
     laws = [equations[index] for index, _ in order] + [equations[last]]
     if all(isinstance(law, LawEquation) for law in laws):
@@ -146,13 +144,13 @@ def _coefficients(
         bound = tuple((name, places.setdefault(equation.binding[name], len(places))) for name in form.names)
         steps.append((form, equation.name_of(target) if target else "", bound))
     made = _polynomial(tuple(steps))
-    if made is None:
-        return None
+    if not made:
+        return made
     refs = {f"x{place}": ref for ref, place in places.items()}
     numbers = []
     for expression, names in made:
         numbers.append(evaluator(expression, names, precise)(*(values[refs[name]] for name in names)))
-    largest = max((abs(number) for number in numbers), default=0)
+    largest = max(map(abs, numbers))
     while numbers and abs(numbers[0]) <= largest * 1e-14:
         numbers.pop(0)
     if len(numbers) < 2:

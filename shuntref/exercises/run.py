@@ -51,7 +51,7 @@ class Run:
         self.values: dict[Ref, Number] = {}
         self.steps: dict[Ref, Step] = {}
         self.choices: list[Choice] = []
-        self.trouble: dict[int, ExerciseError] = {}
+        self.trouble: list[ExerciseError] = []
         self.used: set[int] = set()
         self.open: set[int] = set()
         self.consistency = Consistency(self)
@@ -139,7 +139,7 @@ class Run:
             try:
                 self._take(index, equation, unknown[0])
             except ExerciseError as error:
-                self.trouble[index] = error
+                self.trouble.append(error)
 
     def _take(self, index: int, equation: Equation, ref: Ref) -> None:
         found = equation.solutions(ref, self.values, self.precise)
@@ -217,9 +217,9 @@ class Run:
         if group.equations in self._bad_groups or (self.quick and len(self._bad_groups) >= _QUICK_GROUPS):
             return False
         try:
-            reduction = reduce_group(group, self.equations, self.values, self.precise, self.quick)
+            reduction = reduce_group(group, self.equations, self.values, self.precise)
         except CurveError as error:
-            self.trouble[group.equations[0]] = error
+            self.trouble.append(error)
             reduction = None
         if reduction is None:
             self._bad_groups.add(group.equations)
@@ -227,7 +227,7 @@ class Run:
         try:
             self._choose(group, reduction)
         except NoPhysicalRoot as error:
-            self.trouble[group.equations[0]] = error
+            self.trouble.append(error)
             self._bad_groups.add(group.equations)
             return False
         return True
@@ -314,6 +314,4 @@ class Run:
         return list(told.values())
 
     def _failure(self, missing: list[Ref]) -> ExerciseError:
-        for error in self.trouble.values():
-            return error
-        return MissingData(explain_missing(self, missing))
+        return self.trouble[0] if self.trouble else MissingData(explain_missing(self, missing))

@@ -62,4 +62,4 @@ def _confirmed(run: Run, ref: Ref) -> bool:
         trial.go()
     except ExerciseError:
         return True
-    return bool(trial.consistency.mismatches)
+    return trial.consistency.mismatched

@@ -274,7 +274,7 @@ class _Printer:
         return (int(term.count_ops() > 0 and len(names) > 1), place, names[0] if names else "")
 
     def _place(self, name: str) -> int:
-        return _ORDER.get(self.binding[name].quantity, 99) if name in self.binding else 99
+        return _ORDER[self.binding[name].quantity]
 
     def _factor_rank(self, factor: sp.Expr) -> tuple[int, int, str]:
         if factor.is_number:
