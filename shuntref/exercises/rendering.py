@@ -76,7 +76,9 @@ def suggests_a_setting(solution: Solution) -> bool:
 
 def _wrapped(text: str, indent: str = "") -> list[str]:
     words = " ".join(re.split(r"[ \t\n]+", text.strip()))
-    return textwrap.wrap(words, _WIDTH, initial_indent=indent, subsequent_indent=indent, break_on_hyphens=False) or [""]
+    words = re.sub(r"(?<=\d) (?=[^\W\d]|%)|(?<=\bN) (?=m\b)", "\u00a0", words)  # a value is not torn apart
+    lines = textwrap.wrap(words, _WIDTH, initial_indent=indent, subsequent_indent=indent, break_on_hyphens=False)
+    return [line.replace("\u00a0", " ") for line in lines] or [""]
 
 
 def _paragraphs(solution: Solution) -> list[tuple[str, str]]:
@@ -108,8 +110,8 @@ def _text(solution: Solution) -> str:
     for place, label in words.states:
         lines.append(f"  state {place}: {label}")
     for heading, data in words.given:
-        kept = "; ".join(item.replace(" ", "\u00a0") for item in data)  # a value is not torn apart
-        lines += [line.replace("\u00a0", " ") for line in _wrapped((f"{heading}: " if heading else "") + kept, "  ")]
+        kept = "; ".join(item.replace(" ", "\u00a0") for item in data)  # nor is a symbol torn off its value
+        lines += _wrapped((f"{heading}: " if heading else "") + kept, "  ")
     for sentence in words.setting:
         lines += _wrapped(sentence, "  ")
     lines += ["", "Solution", ""]
