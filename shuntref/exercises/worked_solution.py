@@ -120,9 +120,8 @@ def _step(solution: Solution, step: Step, writer: Writer) -> StepWords:
         heading += f": {writer.value(exact, solution.values[exact])} is taken as"
     elif step.inputs:
         other = step.inputs[0]
-        heading += (
-            f" at {writer.in_sentence(writer.symbol(other) + ' = ' + writer.value(other, solution.values[other]))}"
-        )
+        at = f"{writer.symbol(other)} = {writer.value(other, solution.values[other])}"
+        heading += f", at {writer.in_sentence(at)}"
     return StepWords(heading, ((symbol, value),), remarks)
 
 
