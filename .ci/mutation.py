@@ -38,7 +38,7 @@ from mutants import Mutant, mutants_of
 from traced import ROOT, TESTS, Coverage, trace
 
 STORE = ROOT / ".mutation"
-SECONDS = 15
+SECONDS = 25
 _THIRD_PARTY = (
     "click hypothesis jsonschema mpmath numpy pandas pint pytest scipy.interpolate scipy.optimize sympy uncertainties"
 )

@@ -13,7 +13,7 @@ from pathlib import Path
 from mutants import Mutant
 
 ROOT = Path(__file__).resolve().parents[1]
-PER_FUNCTION, TESTS = 6, 60
+PER_FUNCTION, TESTS = 6, 100
 
 
 def trace(also: list[str]) -> None:
@@ -59,6 +59,8 @@ class Coverage:
         if not found:  # run at import only, as tables of laws are: the trace cannot tell which test rests on this line
             room = f"tests/test_{Path(mutant.path).parts[1]}"
             near = self.of_file.get(mutant.path) or {name for name in self.breadth if name.startswith(room)}
+            module = ".".join(Path(mutant.path).with_suffix("").parts[1:])
+            near = near | {name for name in self.breadth if f"[{module}." in name}  # a test of each record by its name
             return self._various(near, len(near))[: 8 * TESTS]
         of_line = self._various(found, PER_FUNCTION)
         others = self._various(self.of_file.get(mutant.path, set()) - found, 2 * PER_FUNCTION)
