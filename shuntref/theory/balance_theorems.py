@@ -25,7 +25,6 @@ _u, _t = s("voltage_ratio"), s("torque_ratio")
 _POINT = {"supply_voltage": "120", "k_phi": "3/4", "armature_circuit_resistance": "4/5"}
 _SHUNT = {
     "supply_voltage": "120",
-    "source_voltage": "120",
     "flux_constant": "1",
     "field_circuit_resistance": "160",
     "armature_circuit_resistance": "4/5",
