@@ -171,7 +171,9 @@ def _equation(step: Step, wide: int) -> list[str]:
 def _as_markdown(derivation: Derivation) -> str:
     lines = [f"## {heading(derivation)}", ""]
     for step in derivation.steps:
-        lines += [f"{step.number}. {step_words(step, 'markdown')}.", "", f"   $${latex(step.result)}$$", ""]
+        mark = f"{step.number}. "
+        indent = " " * len(mark)  # or the list would end here
+        lines += [f"{mark}{step_words(step, 'markdown')}.", "", f"{indent}$${latex(step.result)}$$", ""]
     lines += ["**Result**", "", f"$${latex(derivation.result)}$$", ""]
     if derivation.conditions:
         lines += ["Holds for: " + "; ".join(derivation.conditions) + ".", ""]
