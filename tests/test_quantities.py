@@ -73,6 +73,8 @@ def test_horsepower_means_what_the_file_says() -> None:
         ("speed", "25 rev/s", 50 * math.pi),
         ("speed_rpm", "25 r/s", 1500.0),
         ("speed_rpm", "1450 min^-1", 1450.0),
+        ("speed_rpm", "1450 U/min", 1450.0),
+        ("speed_rpm", "1450 tr/min", 1450.0),
         ("speed_rpm", "1450 r.p.m.", 1450.0),
         ("armature_resistance", "0.8ohm", 0.8),
         ("armature_resistance", "0.8 \u2126", 0.8),

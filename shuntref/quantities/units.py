@@ -82,7 +82,8 @@ _COUNT_WORDS = frozenset(
 
 #: whole unit texts of the trade that the word-by-word grammar would misread
 _WHOLE: dict[str, str] = {
-    "min^-1": "r/min", "min-1": "r/min", "1/min": "r/min", "min⁻¹": "r/min",  # nameplates: revolutions understood
+    # nameplates: revolutions understood, or said in German or French
+    "min^-1": "r/min", "min-1": "r/min", "1/min": "r/min", "min⁻¹": "r/min", "U/min": "r/min", "tr/min": "r/min",
     "per unit": "1", "p.u.": "1", "amp turns": "A", "ampere turns": "A", "A turns/pole": "A",
     "A/pole": "A", "turns/pole": "1", "foot pounds": "lbf ft", "pound feet": "lbf ft", "rad s^-1": "rad/s",
     "V/(rad/s)": "V s/rad", "V/(r/min)": "V/rpm", "mV/(r/min)": "mV/rpm",
