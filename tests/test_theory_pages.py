@@ -12,6 +12,7 @@ import sympy as sp
 
 from shuntref.theory.derivation import derive
 from shuntref.theory.dimensions import law_dimensions
+from shuntref.theory.general_state import general_state
 from shuntref.theory.laws import law
 from shuntref.theory.rendering import render
 from shuntref.theory.symbols import symbol as s
@@ -103,3 +104,35 @@ def test_a_law_of_two_dimensions_says_both() -> None:
     assert found.detail == (
         "left side angle^-1 length^2 mass time^-2, right side angle^-1 current^-1 length^2 mass time^-2"
     )
+
+
+@pytest.mark.parametrize(
+    ("assumptions", "by_hand"),
+    [
+        # 40 A in 0.4 ohm: at the peak of speed half of the voltage is dropped there, the other half is the back EMF
+        ("peak-speed brush-drop-neglected", {"back_emf": 16, "supply_voltage": 32, "speed": 12.8, "line_current": 42}),
+        ("peak-speed", {"back_emf": 16, "supply_voltage": 34}),
+        # the reaction has taken half of the 2 A when the torque is at its peak: 1/0.02 A
+        ("peak-torque reaction-proportional",
+         {"armature_current": 50, "reaction_field_current": 1, "electromagnetic_torque": 62.5}),
+        ("ideal-no-load", {"armature_current": 0, "electromagnetic_torque": 0, "line_current": 2, "supply_voltage": 126}),
+        # at no current the brushes drop nothing
+        ("ideal-no-load armature-circuit-signed", {"supply_voltage": 124, "armature_current": 0}),
+        ("standstill", {"speed": 0, "back_emf": 0, "supply_voltage": 18}),
+        ("current-sum-separate", {"line_current": 40, "field_voltage": 110, "supply_voltage": 142}),
+        ("", {"line_current": 42, "field_voltage": 142, "supply_voltage": 142, "back_emf": 124, "load_torque": 47}),
+        ("brush-drop-neglected", {"supply_voltage": 140}),
+        ("load-constant-power", {"constant_torque": 50 - 5 - 0.1 * 99.2, "electromagnetic_torque": 50}),
+        ("", {"constant_torque": 50 - 0.1 * 99.2 - 0.001 * 99.2**2}),
+    ],
+)  # fmt: skip
+def test_the_general_state_under_each_assumption(assumptions: str, by_hand: dict[str, float]) -> None:
+    numbers = {
+        "armature_current": 40, "armature_resistance": 0.3, "added_armature_resistance": 0.1, "k_phi": 1.25, "speed": 99.2,
+        "brush_drop": 2, "field_current": 2, "reaction_coefficient": 0.02, "field_voltage": 110, "loss_torque": 3,
+        "linear_torque_coefficient": 0.1, "square_torque_coefficient": 0.001, "constant_power": 496,
+    }  # fmt: skip
+    state = general_state(frozenset(assumptions.split()))
+    values = {s(name): sp.nsimplify(value) for name, value in numbers.items()}
+    for name, value in by_hand.items():
+        assert float(state[name].subs(values)) == pytest.approx(value, rel=1e-12), name
