@@ -23,13 +23,16 @@ _SUPERSCRIPTS = {"**2": "²", "**3": "³", "**4": "⁴"}
 
 @cache
 def _stand_in(name: str) -> sp.Symbol:
-    """A symbol whose name sorts where the quantity is wanted; sympy orders factors by name."""
+    """A symbol whose name sorts where the quantity is wanted; sympy orders factors by name.
+
+    The name starts with a letter: some versions write a dot between a number and what starts with a digit.
+    """
     if name not in REGISTRY:
-        return sp.Symbol(f"9 {name}", positive=True)
+        return sp.Symbol(f"q9 {name}", positive=True)
     names = list(REGISTRY)
     place = f"{names.index(_PLACE.get(name, name)):03d}" + ("" if name in _PLACE else "~")
     rank = 0 if name == "temperature_constant" else _RANK.get(REGISTRY[name].unit, 6)
-    return sp.Symbol(f"{rank}{place} {name}", positive=True)
+    return sp.Symbol(f"q{rank}{place} {name}", positive=True)
 
 
 def _shown(stand_in: sp.Symbol) -> str:
