@@ -58,10 +58,11 @@ class Coverage:
         found = set().union(*(self.tests.get((mutant.path, line), set()) for line in lines))
         if not found:  # run at import only, as tables of laws are: the trace cannot tell which test rests on this line
             room = f"tests/test_{Path(mutant.path).parts[1]}"
-            near = self.of_file.get(mutant.path) or {name for name in self.breadth if name.startswith(room)}
             module = ".".join(Path(mutant.path).with_suffix("").parts[1:])
-            near = near | {name for name in self.breadth if f"[{module}." in name}  # a test of each record by its name
-            return self._various(near, len(near))[: 8 * TESTS]
+            own = {name for name in self.breadth if f"[{module}." in name}  # a test of each record by its name
+            own |= self.of_file.get(mutant.path, set())
+            near = {name for name in self.breadth if name.startswith(room)} - own
+            return [*self._various(own, len(own)), *self._various(near, len(near))][: 5 * TESTS]
         of_line = self._various(found, PER_FUNCTION)
         others = self._various(self.of_file.get(mutant.path, set()) - found, 2 * PER_FUNCTION)
         return [*of_line, *others][:TESTS]
