@@ -13,7 +13,7 @@ from pathlib import Path
 from mutants import Mutant
 
 ROOT = Path(__file__).resolve().parents[1]
-PER_FUNCTION, TESTS = 6, 100
+PER_FUNCTION, TESTS = 15, 120
 
 
 def trace(also: list[str]) -> None:
@@ -59,10 +59,10 @@ class Coverage:
         if not found:  # run at import only, as tables of laws are: the trace cannot tell which test rests on this line
             room = f"tests/test_{Path(mutant.path).parts[1]}"
             module = ".".join(Path(mutant.path).with_suffix("").parts[1:])
-            own = {name for name in self.breadth if f"[{module}." in name}  # a test of each record by its name
-            own |= self.of_file.get(mutant.path, set())
-            near = {name for name in self.breadth if name.startswith(room)} - own
-            return [*self._various(own, len(own)), *self._various(near, len(near))][: 5 * TESTS]
+            named = {name for name in self.breadth if f"[{module}." in name}  # a test of each record by its name
+            own = self.of_file.get(mutant.path, set()) - named
+            near = {name for name in self.breadth if name.startswith(room)} - own - named
+            return [test for tests in (named, own, near) for test in self._various(tests, len(tests))][: 4 * TESTS]
         of_line = self._various(found, PER_FUNCTION)
         others = self._various(self.of_file.get(mutant.path, set()) - found, 2 * PER_FUNCTION)
         return [*of_line, *others][:TESTS]
