@@ -8,6 +8,7 @@ import sqlite3
 import subprocess
 import sys
 from collections import Counter, defaultdict
+from functools import cache
 from pathlib import Path
 
 from mutants import Mutant
@@ -56,7 +57,8 @@ class Coverage:
         """
         lines = _statement_lines(mutant.path, mutant.line)
         found = set().union(*(self.tests.get((mutant.path, line), set()) for line in lines))
-        if not found:  # run at import only, as tables of laws are: the trace cannot tell which test rests on this line
+        # what is run at import, as tables of laws are, the trace puts down to the test that happened to import it
+        if not found or not _within_function(mutant.path, mutant.line):
             room = f"tests/test_{Path(mutant.path).parts[1]}"
             module = ".".join(Path(mutant.path).with_suffix("").parts[1:])
             named = {name for name in self.breadth if f"[{module}." in name}  # a test of each record by its name
@@ -74,6 +76,17 @@ class Coverage:
             cases[name.split("[")[0]].append(name)
         kept = [name for same in cases.values() for name in same[:: max(1, -(-len(same) // of_one))]]
         return sorted(kept, key=lambda name: (self.breadth[name], name))
+
+
+@cache
+def _bodies(path: str) -> tuple[range, ...]:
+    tree = ast.parse(Path(path).read_text(encoding="utf-8"))
+    functions = [node for node in ast.walk(tree) if isinstance(node, ast.FunctionDef)]
+    return tuple(range(node.body[0].lineno, (node.end_lineno or 0) + 1) for node in functions)
+
+
+def _within_function(path: str, line: int) -> bool:
+    return any(line in body for body in _bodies(path))
 
 
 def _statement_lines(path: str, line: int) -> range:
