@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import pytest
 
+from shuntref.exercises.inversion import branches, law_form
+from shuntref.exercises.rendering import render
 from shuntref.exercises.setting_words import given_lines, setting_lines
 from shuntref.exercises.solver import solve
 from shuntref.exercises.statement import (
@@ -16,6 +18,7 @@ from shuntref.exercises.statement import (
 )
 from shuntref.exercises.statement_file import exercise_from_text, parse_reference
 from shuntref.exercises.writing import LatexWriter, TextWriter
+from shuntref.theory.laws import all_laws
 
 HEAD = 'title = "Test"\nstatement = "A test."\n'
 RICH = """
@@ -394,3 +397,61 @@ def test_what_is_given_stands_under_its_state() -> None:
     alone = solve(exercise_from_text(HEAD + '[state.running]\nback_emf = "224 V"\narmature_current = "40 A"\n'
                                             '[answer.power]\nof = "electromagnetic_power"\n'))  # fmt: skip
     assert given_lines(alone, TextWriter(alone.exercise)) == (("", ("E = 224 V", "I_a = 40 A")),)
+
+
+@pytest.mark.parametrize(
+    ("law", "data", "said"),
+    [
+        ("constant", 'k_phi = "1 V s/rad"', False),
+        ("proportional", 'flux_constant = "0.5 V s/(rad A)"\nfield_current = "2 A"', True),
+        (
+            "froehlich",
+            'froehlich_a = "2 V s/rad"\nfroehlich_b = "2 A"\nremanent_k_phi = "0 V s/rad"\nfield_current = "2 A"',
+            True,
+        ),
+    ],
+)
+def test_in_a_single_state_a_constant_flux_goes_without_saying(law: str, data: str, said: bool) -> None:
+    text = HEAD + f'[shared]\n{data}\n[flux]\nlaw = "{law}"\n[state.running]\narmature_current = "40 A"\n'
+    solution = solve(exercise_from_text(text + '[answer.torque]\nof = "electromagnetic_torque"\n'))
+    assert solution.answers["torque"].value == pytest.approx(40.0)
+    assert any(line.startswith("The flux ") for line in setting_lines(solution, TextWriter(solution.exercise))) is said
+
+
+def test_what_belongs_to_another_law_of_the_flux_is_refused() -> None:
+    for law in ("constant", "proportional", ""):
+        text = HEAD + (f'[flux]\nlaw = "{law}"\n' if law else "") + '[state.running]\nfroehlich_a = "2 V s/rad"\n'
+        with pytest.raises(ExerciseError, match="froehlich_a: belongs to"):
+            exercise_from_text(text + '[answer.k]\nof = "k_phi"\n')
+    for law in ("constant", "froehlich", ""):
+        text = HEAD + (f'[flux]\nlaw = "{law}"\n' if law else "") + '[state.running]\nflux_constant = "2 V s/(rad A)"\n'
+        with pytest.raises(ExerciseError, match="flux_constant: belongs to"):
+            exercise_from_text(text + '[answer.k]\nof = "k_phi"\n')
+
+
+def test_cautions_stand_where_a_setting_is_suggested_and_only_there() -> None:
+    plain = '[state.running]\nsupply_voltage = "240 V"\narmature_resistance = "0.4 ohm"\narmature_current = "40 A"\n'
+    emf = '[answer.emf]\nof = "back_emf"\n'
+    for added, asked, wanted in (
+        ("", emf, False),
+        ('added_armature_resistance = "0 ohm"\n', emf, False),
+        ('back_emf = "220 V"\n', '[answer.rheostat]\nof = "added_armature_resistance"\n', True),
+        ('field_current = "0 A"\n', emf + '[answer.line]\nof = "line_current"\n', True),
+    ):
+        page = render(solve(exercise_from_text(HEAD + plain + added + asked), tolerant=True))
+        assert ("Cautions" in page) is wanted, added
+
+
+def test_both_roots_of_a_quadratic_law() -> None:
+    """15 = 3 + 0.02 w + 0.001 w^2: 100 and -120."""
+    numbers = {"electromagnetic_torque": 15, "constant_torque": 3, "linear_torque_coefficient": 0.02,
+               "square_torque_coefficient": 0.001}  # fmt: skip
+    roots = branches(law_form(all_laws()["load-quadratic"]), "speed")
+    values = sorted(float(root.subs({symbol: numbers[symbol.name] for symbol in root.free_symbols})) for root in roots)
+    assert values == pytest.approx([-120.0, 100.0])
+    # the loss in a winding gives its current both ways
+    loss = branches(law_form(all_laws()["armature-copper-loss"]), "armature_current")
+    known = {"armature_copper_loss": 640, "armature_resistance": 0.4}
+    assert sorted(float(root.subs({s: known[s.name] for s in root.free_symbols})) for root in loss) == pytest.approx(
+        [-40, 40]
+    )

@@ -185,6 +185,7 @@ field_current = "1 A"
 """
 LINE_KNOWN = RHEOSTAT.replace('armature_current = "40 A"\nspeed', 'line_current = "42 A"\nspeed')
 RATIO = TWO + '[state.after]\n[[link]]\nof = "after.{of}"\nto = "before.{of}"\nratio = "1.5"\n'
+PULLED = '[state.running]\nk_phi = "1.25 V s/rad"\nload_torque = "50 N m"\nloss_torque = "5 N m"\n'
 SLOWER = spare("before.speed_rpm") + RATIO.format(of="armature_current")
 #: 4 A without load, of which 2 A to the field: 480 W to the armature, 1.6 W lost in it
 LIGHT = """
@@ -333,6 +334,7 @@ ROWS: list[tuple[str, str, str, float, tuple[float, ...]]] = [
      (224 / (2 / 3) / TURNS,)),
     ("remanence-ignored", WEAKEST, "after.speed", 1000 * 224 / (10 + 140 / 2), (1000 * 224 / 75,)),
     ("curve-used-at-the-wrong-speed", FASTER, "back_emf", 240, (200,)),
+    ("shaft-for-developed", PULLED, "armature_current", 55 / 1.25, (50 / 1.25,)),
     ("line-current-kept", LINE_KNOWN + SAME_CURRENT, "after.speed", 1000 / 0.8, (1000 * (240 - 0.4 * (42 - 1.6)) / E_1 / 0.8,)),
     ("ratio-upside-down", SLOWER, "after.back_emf", E_2, (240 - 0.4 * 40 / 1.5,)),
     ("no-load-input-taken-whole", WATTS_KEPT, "loaded.rotational_loss", LIGHT_LOSS,

@@ -14,6 +14,7 @@ from shuntref.theory.derivation import derive
 from shuntref.theory.dimensions import law_dimensions
 from shuntref.theory.general_state import general_state
 from shuntref.theory.laws import law
+from shuntref.theory.notation import latex, text
 from shuntref.theory.rendering import render
 from shuntref.theory.symbols import symbol as s
 
@@ -24,6 +25,7 @@ DERIVED: dict[str, tuple[str, dict[str, Any]]] = {
     "current-with-reaction": ("armature_current", {"flux": "proportional", "reaction": True}),
     "field-rheostat": ("added_field_resistance", {"flux": "froehlich", "connection": "separate"}),
     "winding-temperature": ("winding_temperature", {}),
+    "ideal-no-load": ("ideal_no_load_speed", {"brush_drop": True}),
 }
 #: 240 V, 0.3 + 0.1 ohm, 50 N m at 1.25 V s/rad: 40 A, 224 V
 MOTOR: dict[str, Any] = {
@@ -40,6 +42,7 @@ BY_HAND = {
     # 1.25 = 0.05 + 2.4 I/(2 + I) at 2 A: 60 ohm in all, less than the winding has
     "field-rheostat": 120 / 2 - 100,
     "winding-temperature": 65,
+    "ideal-no-load": 240 / 1.25,
 }
 
 
@@ -136,3 +139,11 @@ def test_the_general_state_under_each_assumption(assumptions: str, by_hand: dict
     values = {s(name): sp.nsimplify(value) for name, value in numbers.items()}
     for name, value in by_hand.items():
         assert float(state[name].subs(values)) == pytest.approx(value, rel=1e-12), name
+
+
+def test_direction_and_size_are_written_out() -> None:
+    """The drop at the brushes opposes either current; its loss is heat in either direction."""
+    assert text(law("armature-circuit-signed").equation) == "U = E + I_a·R + U_b·sign(I_a)"
+    assert latex(law("armature-circuit-signed").equation) == r"U = E + I_a R + U_b \mathrm{sign}\left(I_a\right)"
+    assert text(law("brush-loss").equation) == "P_b = U_b·|I_a|"
+    assert latex(law("brush-loss").equation) == r"P_b = U_b \left|I_a\right|"

@@ -35,6 +35,14 @@ def _stand_in(name: str) -> sp.Symbol:
     return sp.Symbol(f"q{rank}{place} {name}", positive=True)
 
 
+class _Size(sp.Function):  # type: ignore[misc, unused-ignore]
+    """An absolute value, of whatever sign."""
+
+
+class _Direction(sp.Function):  # type: ignore[misc, unused-ignore]
+    """The sign of a quantity, of whatever sign."""
+
+
 def _shown(stand_in: sp.Symbol) -> str:
     return str(stand_in.name.split(" ", 1)[1])
 
@@ -53,8 +61,11 @@ class _TextPrinter(StrPrinter):  # type: ignore[misc, unused-ignore]
         name = _shown(expr)
         return REGISTRY[name].symbol if name in REGISTRY else name
 
-    def _print_Abs(self, expr: sp.Expr) -> str:
+    def _print__Size(self, expr: sp.Expr) -> str:
         return f"|{self._print(expr.args[0])}|"
+
+    def _print__Direction(self, expr: sp.Expr) -> str:
+        return f"sign({self._print(expr.args[0])})"
 
 
 class _LatexPrinter(LatexPrinter):  # type: ignore[misc, unused-ignore]
@@ -65,6 +76,12 @@ class _LatexPrinter(LatexPrinter):  # type: ignore[misc, unused-ignore]
         name = _shown(expr)
         return REGISTRY[name].latex if name in REGISTRY else rf"\mathrm{{{name}}}"
 
+    def _print__Size(self, expr: sp.Expr, exp: Any = None) -> str:
+        return rf"\left|{self._print(expr.args[0])}\right|"
+
+    def _print__Direction(self, expr: sp.Expr, exp: Any = None) -> str:
+        return rf"\mathrm{{sign}}\left({self._print(expr.args[0])}\right)"
+
     def parenthesize(self, item: sp.Expr, level: int, **options: Any) -> str:
         written = str(super().parenthesize(item, level, **options))
         # k\Phi is one quantity: its square is not k times the square of Phi
@@ -73,6 +90,8 @@ class _LatexPrinter(LatexPrinter):  # type: ignore[misc, unused-ignore]
 
 
 def _dressed(expression: sp.Basic) -> sp.Basic:
+    # the stand-ins are positive, so what asks for a direction would lose it
+    expression = expression.replace(sp.sign, _Direction).replace(sp.Abs, _Size)
     return expression.xreplace({s: _stand_in(s.name) for s in expression.free_symbols})
 
 
