@@ -397,3 +397,61 @@ def test_the_source_of_an_exercise_is_one_line() -> None:
     assert ", 2011, " in examination
     assert " ed." not in examination  # the year is all the edition it has
     assert source_line(exercise(MOTOR + 'armature_current = "40 A"\n[answer.emf]\nof = "back_emf"\n')) == ""
+
+
+@pytest.mark.parametrize(
+    ("watts", "agree"), [("640 W", True), ("656 W", True), ("624 W", True), ("657 W", False), ("623 W", False)]
+)
+def test_the_rounding_of_a_square_counts_twice(watts: str, agree: bool) -> None:
+    """40 A may be off by 0.5 A, and I^2 R by 2 x 40 x 0.4 x 0.5 = 16 W, with half a watt and a little for the ohms."""
+    text = (
+        '[state.running]\narmature_current = "40 A"\narmature_resistance = "0.40000 ohm"\nback_emf = "224 V"\n'
+        f'armature_copper_loss = "{watts}"\n[answer.power]\nof = "electromagnetic_power"\n'
+        '[answer.loss]\nof = "armature_drop"\n'
+    )
+    if agree:
+        assert solve(exercise(text)).value("running.armature_drop") == pytest.approx(16.0)
+    else:
+        with pytest.raises(ConflictingData, match="armature_copper_loss"):
+            solve(exercise(text))
+
+
+def test_nothing_is_compared_with_nothing() -> None:
+    text = """
+[shared]
+supply_voltage = "240 V"
+armature_resistance = "0.4 ohm"
+[state.held]
+speed = "0 r/min"
+[state.running]
+armature_current = "40 A"
+[answer.ratio]
+of = "running.back_emf"
+{kind} = "held.back_emf"
+"""
+    for kind in ("over", "change_from", "decrease_from"):
+        with pytest.raises(
+            ExerciseError, match=r"\[answer.ratio\]: held.back_emf is 0, so nothing can be compared with it"
+        ):
+            solve(exercise(text.format(kind=kind)))
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        (MOTOR + 'speed = "0 r/min"\nback_emf = "5 V"\n', "back_emf"),
+        (MOTOR + 'speed = "0 r/min"\nback_emf = "-5 V"\n', "back_emf"),
+        (
+            READING.format(reading="2.0 A")
+            + '[[flux.reading]]\nfield_current = "1 A"\nback_emf = "150 V"\nstates = ["running"]\n',
+            "two readings",
+        ),
+        (MOTOR + f'action = "{"x" * 60}"\n', f"'{'x' * 56}..."),
+        (MOTOR + f'action = "{"x" * 50}"\n', f"'{'x' * 50}' is not accepted"),
+    ],
+)
+def test_what_makes_no_sense_is_refused_and_shown_in_short(text: str, words: str) -> None:
+    answer = "" if "[answer" in text else '[answer.emf]\nof = "armature_drop"\n'
+    with pytest.raises(ExerciseError) as refusal:
+        exercise(text + answer)
+    assert words in str(refusal.value)

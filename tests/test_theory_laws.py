@@ -263,7 +263,7 @@ ELSEWHERE = {
     "starter-grading-upper": STARTER,
     "starter-grading-lower": STARTER,
     "starter-stud": STARTER | {"step_circuit_resistance": 1, "step_number": 3},
-    "starter-section": STARTER | {"section_resistance": 2, "step_circuit_resistance": 4},
+    "starter-section": {"section_resistance": 3, "step_circuit_resistance": 4, "current_ratio": 4},
     "starter-next-stud": STARTER | {"next_step_circuit_resistance": 2, "step_circuit_resistance": 4},
     "starter-cut-section": {"section_resistance": "2.5", "next_step_circuit_resistance": "1.5", "step_circuit_resistance": 4},
     # 240 - 2 x 60: half of the net voltage, where 30 A flow through 4 ohm
