@@ -9,7 +9,7 @@ The changes are cosmic-ray's. Its own way of running them starts a new interpret
 imported once, a child is forked for each mutant, and the changed module comes to it through the import system, so that no file
 is written. A mutant is put to the tests that run the changed line, the most specific first, ``PER_FUNCTION`` cases of one
 parametrised test, then to others of its file: at most ``TESTS`` in all, and no more than take ``SECONDS`` on the code as it
-is. What would be noticed only by a test beyond those counts as surviving, so the score errs on the low side. A mutant that does
+is. What is run at import, as tables are, is put to the tests of its file and room. What would be noticed only by a test beyond those counts as surviving, so the score errs on the low side. A mutant that does
 not even import, or takes five times as long as the code as it is, is noticed; what cannot be noticed is listed, with reasons,
 in equivalent_mutants.toml.
 """
@@ -273,19 +273,30 @@ def _ready() -> Coverage:
 
 
 def table() -> None:
-    """The score of each room that was run: of the mutants drawn, less those that are the same program."""
-    print("| room | mutants in all | drawn | equivalent | noticed | of them by time | score |")
-    print("|---|---|---|---|---|---|---|")
+    """The score of each room that was run: of the mutants drawn, less those that are the same program.
+
+    Where not all were drawn, the interval holds the score of all with 95 % confidence.
+    """
+    from scipy.stats import binomtest
+
+    print("| room | mutants in all | drawn | equivalent | noticed | of them by time | score | 95 % interval |")
+    print("|---|---|---|---|---|---|---|---|")
     for room in ROOMS:
         records = _lines(STORE / f"{room}.jsonl")
         if records:
-            survived = sum(_survived(r) for r in records)
-            same = sum(_equivalent(r) for r in records)
-            slow = sum(r["outcome"] == "noticed (time)" for r in records)
-            total = sum(1 for path in files(room) for _ in mutants_of(str(ROOT / path)))
-            noticed = len(records) - survived - same
+            counts = Counter(
+                all=sum(1 for path in files(room) for _ in mutants_of(str(ROOT / path))),
+                drawn=len(records),
+                same=sum(_equivalent(r) for r in records),
+                survived=sum(_survived(r) for r in records),
+                slow=sum(r["outcome"] == "noticed (time)" for r in records),
+            )
+            tried = counts["drawn"] - counts["same"]
+            noticed = tried - counts["survived"]
+            limits = binomtest(noticed, tried).proportion_ci()
             print(
-                f"| {room} | {total} | {len(records)} | {same} | {noticed} | {slow} | {noticed / (len(records) - same):.1%} |"
+                f"| {room} | {counts['all']} | {counts['drawn']} | {counts['same']} | {noticed} | {counts['slow']} "
+                f"| {noticed / tried:.1%} | {limits.low:.1%} to {limits.high:.1%} |"
             )
 
 
