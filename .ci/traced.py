@@ -14,7 +14,7 @@ from pathlib import Path
 from mutants import Mutant
 
 ROOT = Path(__file__).resolve().parents[1]
-PER_FUNCTION, TESTS = 15, 120
+PER_FUNCTION, TESTS = 30, 800
 
 
 def trace(also: list[str]) -> None:
@@ -64,7 +64,7 @@ class Coverage:
             named = {name for name in self.breadth if f"[{module}." in name}  # a test of each record by its name
             own = self.of_file.get(mutant.path, set()) - named
             near = {name for name in self.breadth if name.startswith(room)} - own - named
-            return [test for tests in (named, own, near) for test in self._various(tests, len(tests))][: 10 * TESTS]
+            return [test for tests in (named, own, near) for test in self._various(tests, len(tests))][: 2 * TESTS]
         of_line = self._various(found, PER_FUNCTION)
         others = self._various(self.of_file.get(mutant.path, set()) - found, 2 * PER_FUNCTION)
         return [*of_line, *others][:TESTS]

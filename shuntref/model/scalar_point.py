@@ -220,6 +220,6 @@ def _stable(
     field = f0 - f1 * current
     k_phi = reaction.k_phi_at(flux, field, current)
     k_slope = reaction.k_phi_slope_at(flux, field, -f1, current)
-    speed_slope = (-(resistance + u1) - emf / k_phi * k_slope) / k_phi
+    falling = resistance + u1 + emf / k_phi * k_slope  # minus k_phi times the slope of the speed
     torque_slope = k_phi + current * k_slope
-    return bool(torque_slope > 0.0) if speed_slope <= 0.0 else bool(torque_slope < 0.0)
+    return bool(torque_slope > 0.0) if falling >= 0.0 else bool(torque_slope < 0.0)
