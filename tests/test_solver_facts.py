@@ -335,3 +335,18 @@ def test_some_of_the_points_keep_their_own_terms_and_circuit() -> None:
     picked = [part.terms.constant, part.terms.proportional, part.terms.square, part.terms.power, part.u0, part.u1,
               part.f0, part.f1, part.resistance, part.brush_drop]  # fmt: skip
     assert [value.tolist() for value in picked] == [[20.0 + n, float(n)] for n in range(10)]
+
+
+def test_a_machine_starved_by_its_brushes_has_both_of_its_generating_balances() -> None:
+    """Reaction that strengthens a motor weakens it generating: (I_f - 0.01 i) i = 0.0006 N m, with I_f = 1.36/150 A."""
+    machine = Machine(
+        armature_resistance=0.8, field_resistance=150.0, flux=ProportionalFlux(1.0), brush_drop=7.06,
+        armature_reaction=ProportionalReaction(-0.01),
+    )  # fmt: skip
+    field = 1.36 / 150.0
+    small, large = ((field + sign * math.sqrt(field**2 - 4 * 0.01 * 0.0006)) / 0.02 for sign in (-1.0, 1.0))
+    state = steady_state(machine, supply_voltage=1.36, load_torque=-0.0006, all_solutions=True)
+    assert state.armature_current == pytest.approx(-small, rel=1e-9)
+    (other,) = state.other_solutions
+    assert other.armature_current == pytest.approx(-large, rel=1e-9)
+    assert other.speed == pytest.approx((1.36 + 7.06 + 0.8 * large) / (field - 0.01 * large), rel=1e-9)

@@ -1,7 +1,7 @@
 """Every other balance of a setting: a fine walk over the currents on both sides of no load, each change of sign closed in.
 
 What is walked: currents from no load to standstill on the motoring side, and on the generating side as far as eight
-times the current at standstill.
+times the current that voltage and brush drop together would drive through the resistance.
 """
 
 from __future__ import annotations
@@ -122,7 +122,9 @@ def _all_roots(balance: TorqueBalance, size: int, dtype: Any) -> tuple[Array, Ar
         reach = np.broadcast_to(np.asarray(balance.greatest_current(1.0), dtype), size)
         natural = np.abs(no_load) / k_phi
         if side < 0.0:
-            reach = np.where(np.isfinite(reach), 8.0 * reach, np.inf)
+            # not what flows at standstill: there the brushes may hold all of a low voltage
+            driven = np.divide(balance.u0 + balance.brush_drop, balance.u1 + balance.resistance)
+            reach = np.broadcast_to(np.where(np.isfinite(driven), 8.0 * driven, np.inf).astype(dtype), size)
             reach = np.minimum(reach, np.broadcast_to(np.asarray(balance.greatest_current(-1.0), dtype), size))
         reach = np.maximum(np.where(np.isfinite(reach), reach, 1000.0 * natural), 0.0)  # it may not even turn
         for points, low, high, f_low, f_high in _brackets(residual, no_load, reach, size):
