@@ -9,12 +9,17 @@ from shuntref.exercises.rendering import render
 from shuntref.exercises.setting_words import given_lines, setting_lines
 from shuntref.exercises.solver import solve
 from shuntref.exercises.statement import (
+    Answer,
+    Exercise,
     ExerciseError,
     LoadLink,
+    Provenance,
     RatioLink,
     Ref,
     RootRule,
     SameLink,
+    Starter,
+    State,
 )
 from shuntref.exercises.statement_file import exercise_from_text, parse_reference
 from shuntref.exercises.writing import LatexWriter, TextWriter
@@ -455,3 +460,24 @@ def test_both_roots_of_a_quadratic_law() -> None:
     assert sorted(float(root.subs({s: known[s.name] for s in root.free_symbols})) for root in loss) == pytest.approx(
         [-40, 40]
     )
+
+
+def test_what_a_statement_does_not_say_is_what_is_usual() -> None:
+    """A motor, shunt wound, nothing neglected, no starter, every printed figure taken to be right and rounded to the nearest."""
+    plain = Exercise("t", "s", {"running": State("running")}, {"n": Answer("n", Ref("running", "speed"))})
+    state, answer = plain.states["running"], plain.answers["n"]
+    assert (state.action, state.neglect, state.condition, dict(state.entries)) == ("motor", frozenset(), "", {})
+    assert (answer.kind, answer.against, answer.printed, answer.disagrees) == ("value", None, None, False)
+    assert (answer.rule.rounding, answer.rule.step, answer.rule.tolerance, answer.rule.relative_tolerance) == (
+        "nearest", None, None, None,
+    )  # fmt: skip
+    assert (plain.connection, plain.winding, plain.horsepower, plain.invented) == ("shunt", "", "mechanical", False)
+    assert (plain.flux.law, plain.flux.join, plain.links, plain.roots, plain.starter, plain.source) == (
+        "", "linear", (), (), None, None,
+    )  # fmt: skip
+    losses = plain.losses
+    assert (losses.rotational, losses.constant_loss_is, losses.stray_share, losses.stray_of) == ("", (), None, "")
+    starter = Starter("keep-limits")
+    assert (starter.limits_in, starter.sections, starter.whole) == ("armature", 0, "up")
+    source = Provenance("bird")
+    assert (source.statement, source.answer, source.confidence) == ("from memory", "from memory", "not stated")
