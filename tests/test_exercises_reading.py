@@ -463,7 +463,7 @@ def test_both_roots_of_a_quadratic_law() -> None:
 
 
 def test_what_a_statement_does_not_say_is_what_is_usual() -> None:
-    """A motor, shunt wound, nothing neglected, no starter, every printed figure taken to be right and rounded to the nearest."""
+    """A motor, shunt wound, nothing neglected, no starter; a printed figure is right, and rounded to the nearest."""
     plain = Exercise("t", "s", {"running": State("running")}, {"n": Answer("n", Ref("running", "speed"))})
     state, answer = plain.states["running"], plain.answers["n"]
     assert (state.action, state.neglect, state.condition, dict(state.entries)) == ("motor", frozenset(), "", {})
