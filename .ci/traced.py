@@ -37,6 +37,7 @@ class Coverage:
         with sqlite3.connect(ROOT / ".coverage") as data:
             path_of = {n: os.path.relpath(path, ROOT) for n, path in data.execute("select id, path from file")}
             name_of = {n: name.rpartition("|")[0] for n, name in data.execute("select id, context from context")}
+            self.names = set(name_of.values()) - {""}
             self.tests: dict[tuple[str, int], set[str]] = defaultdict(set)
             self.of_file: dict[str, set[str]] = defaultdict(set)
             self.breadth: Counter[str] = Counter()
@@ -61,7 +62,7 @@ class Coverage:
         if not found or not _within_function(mutant.path, mutant.line):
             room = f"tests/test_{Path(mutant.path).parts[1]}"
             module = ".".join(Path(mutant.path).with_suffix("").parts[1:])
-            named = {name for name in self.breadth if f"[{module}." in name}  # a test of each record by its name
+            named = {name for name in self.names if f"[{module}." in name}  # a test of each record by its name
             own = self.of_file.get(mutant.path, set()) - named
             near = {name for name in self.breadth if name.startswith(room)} - own - named
             return [test for tests in (named, own, near) for test in self._various(tests, len(tests))][: 2 * TESTS]
