@@ -83,7 +83,7 @@ def _of_records(path: str) -> tuple[str, ...]:
     classes = [
         node for node in ast.parse(Path(path).read_text(encoding="utf-8")).body if isinstance(node, ast.ClassDef)
     ]
-    records = [node.name for node in classes if any("dataclass" in ast.unparse(d) for d in node.decorator_list)]
+    records = [node.name for node in classes if any("frozen=True" in ast.unparse(d) for d in node.decorator_list)]
     return tuple(f"tests/test_records.py::test_a_record_is_frozen[{module}.{name}]" for name in records)
 
 
