@@ -350,3 +350,16 @@ def test_a_machine_starved_by_its_brushes_has_both_of_its_generating_balances() 
     (other,) = state.other_solutions
     assert other.armature_current == pytest.approx(-large, rel=1e-9)
     assert other.speed == pytest.approx((1.36 + 7.06 + 0.8 * large) / (field - 0.01 * large), rel=1e-9)
+
+
+@pytest.mark.parametrize("torque", [0.5, 0.001, 2.0, -0.5, -2.0])
+def test_a_share_of_the_flux_lost_per_ampere_is_lost_in_either_direction(torque: float) -> None:
+    """k (1 - 0.01 |I|) I = T with k = 1 V s/rad, at light loads as at heavy ones."""
+    machine = Machine(
+        armature_resistance=0.8, field_resistance=120.0, flux=ProportionalFlux(1.0), armature_reaction=FluxLoss(0.01)
+    )
+    current = (1.0 - math.sqrt(1.0 - 4 * 0.01 * abs(torque))) / 0.02
+    signed = math.copysign(current, torque)
+    state = steady_state(machine, supply_voltage=120.0, load_torque=torque)
+    assert state.armature_current == pytest.approx(signed, rel=1e-12)
+    assert state.speed == pytest.approx((120.0 - 0.8 * signed) / (1.0 - 0.01 * current), rel=1e-12)
