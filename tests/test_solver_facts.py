@@ -356,7 +356,10 @@ def test_a_machine_starved_by_its_brushes_has_both_of_its_generating_balances() 
 def test_a_share_of_the_flux_lost_per_ampere_is_lost_in_either_direction(torque: float) -> None:
     """k (1 - 0.01 |I|) I = T with k = 1 V s/rad, at light loads as at heavy ones."""
     machine = Machine(
-        armature_resistance=0.8, field_resistance=120.0, flux=ProportionalFlux(1.0), armature_reaction=FluxLoss(0.01)
+        armature_resistance=0.8,
+        field_resistance=120.0,
+        flux=ProportionalFlux(1.0),
+        armature_reaction=FluxLoss(0.4, 40.0),
     )
     current = (1.0 - math.sqrt(1.0 - 4 * 0.01 * abs(torque))) / 0.02
     signed = math.copysign(current, torque)
