@@ -359,7 +359,7 @@ def test_a_share_of_the_flux_lost_per_ampere_is_lost_in_either_direction(torque:
         armature_resistance=0.8,
         field_resistance=120.0,
         flux=ProportionalFlux(1.0),
-        armature_reaction=FluxLoss(0.4, 40.0),
+        armature_reaction=FluxLoss(40.0, 40.0),
     )
     current = (1.0 - math.sqrt(1.0 - 4 * 0.01 * abs(torque))) / 0.02
     signed = math.copysign(current, torque)
