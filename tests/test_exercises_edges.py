@@ -455,3 +455,30 @@ def test_what_makes_no_sense_is_refused_and_shown_in_short(text: str, words: str
     with pytest.raises(ExerciseError) as refusal:
         exercise(text + answer)
     assert words in str(refusal.value)
+
+
+def test_six_ways_out_are_named_and_no_more() -> None:
+    text = """
+[shared]
+supply_voltage = "240 V"
+armature_resistance = "0.4 ohm"
+[flux]
+law = "constant"
+[losses]
+rotational = "none"
+[state.before]
+armature_current = "40 A"
+speed = "1000 r/min"
+[state.after]
+field_resistance = "120 ohm"
+[answer.speed]
+of = "after.speed"
+"""
+    with pytest.raises(MissingData) as told:
+        solve(exercise(text))
+    named = str(told.value).partition("determine it: ")[2].partition(";")[0].split(", ")
+    assert len(named) == len(set(named)) == 6
+    # each of them does: here the first, by hand
+    assert named[0] == "after.armature_current"
+    found = solve(exercise(text.replace("[state.after]", '[state.after]\narmature_current = "60 A"')), tolerant=True)
+    assert found.value("after.speed") == pytest.approx(1000 * 216 / 224 * pi / 30)
