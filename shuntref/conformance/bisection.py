@@ -8,7 +8,7 @@ from decimal import Context, Decimal
 __all__ = ["ARITHMETIC", "peak", "pi", "root", "upper_end"]
 
 #: enough digits for the worst condition number of the suite
-ARITHMETIC = Context(prec=80, Emin=-9999, Emax=9999)
+ARITHMETIC = Context(prec=80)
 _CLOSE = Decimal("1e-62")
 
 
@@ -32,36 +32,39 @@ def root(f: Callable[[Decimal], Decimal], low: Decimal, high: Decimal) -> Decima
     at_low, at_high = f(low), f(high)
     if at_low == 0 or at_high == 0:
         return low if at_low == 0 else high
-    if (at_low > 0) == (at_high > 0):
+    if _alike(at_low, at_high):
         raise ValueError("no change of sign: there is no solution in the range searched")
     for _ in range(40):
         middle = (low + high) / 2
         value = f(middle)
         if value == 0:
             return middle
-        if (value > 0) == (at_low > 0):
+        if _alike(value, at_low):
             low, at_low = middle, value
         else:
             high, at_high = middle, value
-    side = 0
-    for _ in range(200):
-        if abs(high - low) <= _CLOSE * max(abs(low), abs(high)):
-            break
+    moved = ""
+    while abs(high - low) > _CLOSE * max(abs(low), abs(high)):
         point = (low * at_high - high * at_low) / (at_high - at_low)
         if point in (low, high):
             break
         value = f(point)
         if value == 0:
             return point
-        if (value > 0) == (at_low > 0):
+        if _alike(value, at_low):
             low, at_low = point, value
-            at_high = at_high / 2 if side == 1 else at_high
-            side = 1
+            at_high = at_high / 2 if moved == "low" else at_high
+            moved = "low"
         else:
             high, at_high = point, value
-            at_low = at_low / 2 if side == -1 else at_low
-            side = -1
+            at_low = at_low / 2 if moved == "high" else at_low
+            moved = "high"
     return point_between(low, high, at_low, at_high)
+
+
+def _alike(value: Decimal, other: Decimal) -> bool:
+    """Whether two values that are not zero have one sign."""
+    return (value > 0) == (other > 0)
 
 
 def point_between(low: Decimal, high: Decimal, at_low: Decimal, at_high: Decimal) -> Decimal:
