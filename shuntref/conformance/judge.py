@@ -15,14 +15,12 @@ from shuntref.conformance.suite import Case, Value
 
 __all__ = ["PRECISIONS", "Answer", "Number", "Verdict", "judge"]
 
-#: precision -> (relative rounding step, most digits credited)
-PRECISIONS: dict[str, tuple[Decimal, float]] = {
-    "double": (Decimal(2) ** -52, 15.65),
-    "single": (Decimal(2) ** -23, 6.92),
-}
+#: precision -> most digits credited
+PRECISIONS: dict[str, float] = {"double": 15.65, "single": 6.92}
 
-#: rounding steps granted to a single-precision answer for each unit of condition: inputs rounded, then a dozen operations
-_STEPS_OF_SINGLE = Decimal(16)
+#: relative difference granted to a single-precision answer for each unit of condition: 16 rounding steps of 2^-23, for
+#: inputs that are rounded and then a dozen operations
+_SINGLE = Decimal(2) ** -19
 
 #: the least relative tolerance of the suite, in which absolute ones are counted too
 _FLOOR = Decimal("1e-10")
@@ -77,10 +75,9 @@ def allowance(case: Case, name: str, certified: Decimal, precision: str, step: D
     relative = Decimal(case.tolerance.get(name, "1e-12"))
     absolute = Decimal(case.absolute.get(name, 0))
     if precision == "single":
-        unit, _ = PRECISIONS["single"]
         worst = max(Decimal(1), Decimal(case.condition.get(name) or 1))
-        relative = max(relative, DECIMALS.multiply(_STEPS_OF_SINGLE * unit, worst))
-        absolute = DECIMALS.multiply(absolute, _STEPS_OF_SINGLE * unit / _FLOOR)
+        relative = max(relative, DECIMALS.multiply(_SINGLE, worst))
+        absolute = DECIMALS.multiply(absolute, _SINGLE / _FLOOR)
     return max(DECIMALS.multiply(relative, abs(certified)), absolute, step)
 
 
@@ -99,7 +96,7 @@ def _digits(case: Case, name: str, certified: Value, given: Number, precision: s
 
     Where zero is certified the difference is taken relative to the terms that cancel.
     """
-    most = PRECISIONS[precision][1]
+    most = PRECISIONS[precision]
     right, seen = _listed(certified), _given(given)
     if len(right) != len(seen):
         return 0.0
@@ -188,7 +185,7 @@ def _judge_values(
     """Return what disagrees, and the digits of the worst output; outputs that are not delivered are left out."""
     values, steps = answer.values or {}, answer.steps or {}
     wrong = {}
-    digits = PRECISIONS[precision][1]
+    digits = PRECISIONS[precision]
     for name, certified in expected.items():
         if name not in values:
             continue

@@ -188,7 +188,7 @@ def report_data(score: Score) -> dict[str, Any]:
         "target": score.target,
         "suite": score.suite.digest,
         "seconds": round(score.seconds, 3),
-        "digits_credited_at_most": {name: most for name, (_, most) in PRECISIONS.items()},
+        "digits_credited_at_most": dict(PRECISIONS),
         "total": _count_data(score.total),
         "groups": {group: _count_data(count) for group, count in score.by_group.items()},
         "levels": {str(level): _count_data(count) for level, count in score.by_level.items()},
