@@ -118,6 +118,12 @@ def test_the_digits_of_an_answer_are_those_of_its_worst_output():
     assert judge(made, given).digits == pytest.approx(2.0)
 
 
+def test_an_output_left_out_does_not_excuse_the_next():
+    made = case({"speed": "100", "k_phi": "1", "back_emf": "10"})
+    assert judge(made, answer(k_phi="2")).reason == "k_phi = 2, certified 1"
+    assert judge(made, answer(speed="100", back_emf="11")).reason == "back_emf = 11, certified 10"
+
+
 # --- which mistake explains an answer
 
 

@@ -29,6 +29,9 @@ _DECIDES = Decimal("0.1")
 #: two answers closer than this are not told apart by the stored wrong values
 _SHARE = Decimal("1e-3")
 
+#: what an answer that is not read from a printed sheet is rounded by
+_NOTHING = Decimal(0)
+
 Number = Decimal | tuple[Decimal, ...]
 
 
@@ -66,7 +69,7 @@ def _given(value: Number) -> tuple[Decimal, ...]:
     return value if isinstance(value, tuple) else (value,)
 
 
-def allowance(case: Case, name: str, certified: Decimal, precision: str, step: Decimal = Decimal(0)) -> Decimal:
+def allowance(case: Case, name: str, certified: Decimal, precision: str, step: Decimal = _NOTHING) -> Decimal:
     """Return by how much an answer may differ from ``certified``.
 
     In single precision it is the larger of the case's own tolerance and 16 rounding steps times the condition number
@@ -75,7 +78,7 @@ def allowance(case: Case, name: str, certified: Decimal, precision: str, step: D
     relative = Decimal(case.tolerance.get(name, "1e-12"))
     absolute = Decimal(case.absolute.get(name, 0))
     if precision == "single":
-        worst = max(Decimal(1), Decimal(case.condition.get(name) or 1))
+        worst = max(Decimal(1), Decimal(case.condition.get(name, 0)))
         relative = max(relative, DECIMALS.multiply(_SINGLE, worst))
         absolute = DECIMALS.multiply(absolute, _SINGLE / _FLOOR)
     return max(DECIMALS.multiply(relative, abs(certified)), absolute, step)
@@ -132,7 +135,7 @@ def _undecided(case: Case, expected: Mapping[str, Value], answer: Answer, precis
     for flag in case.flags:
         stored = [name for name in flag.values if name in expected]
         numbers = {n: tuple(map(Decimal, v)) if isinstance(v, tuple) else Decimal(v) for n, v in flag.values.items()}
-        if stored and all(_agrees(case, n, expected[n], numbers[n], precision, Decimal(0)) for n in stored):
+        if stored and all(_agrees(case, n, expected[n], numbers[n], precision, _NOTHING) for n in stored):
             return stored[0]
     return ""
 
@@ -162,7 +165,7 @@ def matching_flags(case: Case, answer: Answer, precision: str, wrong: set[str]) 
             _distance(case.expected[n], values[n]) <= _SHARE for n in wrong - set(compared) if n in case.expected
         )
         if near and all(
-            _agrees(case, n, flag.values[n], values[n], precision, steps.get(n, Decimal(0))) for n in compared
+            _agrees(case, n, flag.values[n], values[n], precision, steps.get(n, _NOTHING)) for n in compared
         ):
             distance = sum((_distance(flag.values[n], values[n]) for n in compared), Decimal(0))
             found.append((-len(compared), distance, flag.flag))
@@ -191,7 +194,7 @@ def _judge_values(
             continue
         given = values[name]
         digits = min(digits, _digits(case, name, certified, given, precision))
-        if not _agrees(case, name, certified, given, precision, steps.get(name, Decimal(0))):
+        if not _agrees(case, name, certified, given, precision, steps.get(name, _NOTHING)):
             right = _listed(certified)
             shown = _shown(right if isinstance(certified, tuple) else right[0])
             wrong[name] = f"{name} = {_shown(given)}, certified {shown}"
