@@ -104,6 +104,16 @@ def test_a_mistake_is_told_with_its_meaning_and_an_example():
     assert "      matches: two pi forgotten" in text
 
 
+def test_every_level_has_a_name():
+    text = report_text(score(*(passed(f"c{n}", level=n) for n in (4, 3, 2, 1))))
+    assert [line.split()[2] for line in text.splitlines() if line.startswith("  level")] == [
+        "basic",
+        "textbook",
+        "corner",
+        "ill-conditioned",
+    ]
+
+
 # --- a factor that all unexplained answers share
 
 
@@ -132,6 +142,9 @@ def test_the_quantity_is_named_with_its_function_where_they_differ():
     assert factor_line(*spoilt("2", "2", "2", function="currents", quantity="line_current")).startswith(
         "line_current of currents is 2 times"
     )
+    assert factor_line(*spoilt("2", "2", "2", function="losses", quantity="brush_loss")).startswith(
+        "brush_loss of losses is 2 times"
+    )
 
 
 @pytest.mark.parametrize(
@@ -144,6 +157,7 @@ def test_the_quantity_is_named_with_its_function_where_they_differ():
         (("1.5", "1.4997", "1.5003"), False),
         (("0.5", "0.5005", "0.5"), True),
         (("0.5", "0.5006", "0.5"), False),
+        (("3.5", "3.5025", "3.5"), True),
         (("1.00003", "1.00003", "1.00003003"), True),
         (("1.00003", "1.00003", "1.00003004"), False),
         (("1.5", "3", "-1.5"), False),
@@ -173,7 +187,7 @@ def test_only_what_can_be_divided_and_is_unexplained_counts_for_a_factor():
 
 
 def test_failures_are_told_with_their_inputs_up_to_a_number():
-    made = score(*(wrong(f"c{i}", supply_voltage=120.0 + i / 3, speed=(1.0, 2.5)) for i in range(3)))
+    made = score(*(wrong(f"c{i}", supply_voltage=120.0 + i / 3, speed=(1.0, 2.5)) for i in range(5)))
     lines = lines_of(made, most=2)
     start = lines.index("Failures")
     assert lines[start - 1] == ""
@@ -182,10 +196,10 @@ def test_failures_are_told_with_their_inputs_up_to_a_number():
         "      speed was asked with supply_voltage = 120, speed = [1, 2.5]",
         "  c1: speed = 150",
         "      speed was asked with supply_voltage = 120.3333333, speed = [1, 2.5]",
-        "  ... and 1 more; --all shows them",
+        "  ... and 3 more; --all shows them",
     ]
     assert "more; --all" not in report_text(made, most=0)
-    assert "more; --all" not in report_text(made, most=3)
+    assert "more; --all" not in report_text(made, most=5)
     assert "  c2: speed = 150" in lines_of(made, most=0)
     twenty_one = score(*(wrong(f"c{i}") for i in range(21)))
     assert "  ... and 1 more; --all shows them" in lines_of(twenty_one)
@@ -260,7 +274,7 @@ def test_the_data_of_one_case():
     made = Outcome(
         case("c", "starter_grading", 3, "starting", supply_voltage=230.0, speed=(1.0, 2.0)),
         given(0.12345678, speed="1"),
-        Verdict("failed", "wrong", 3.14159, ("a", "b"), "other"),
+        Verdict("failed", "wrong", 3.14159, ("b", "a", "c"), "other"),
     )
     assert report_data(score(made))["cases"] == [
         {
@@ -274,8 +288,8 @@ def test_the_data_of_one_case():
             "digits": 3.14,
             "reason": "wrong",
             "alternative": "other",
-            "matches": {"flag": "a", "words": "a"},
-            "other_matches": ["b"],
+            "matches": {"flag": "b", "words": "b"},
+            "other_matches": ["a", "c"],
         }
     ]
     bare = Outcome(case("d"), Answer("missing"), Verdict("not implemented"))

@@ -26,6 +26,7 @@ __all__ = ["AnswersTarget", "cases_sheet", "read_answers"]
 _REFUSALS = re.compile(r"#.*|err:\d+|nan|[+-]?nan|n/?a|null|none|refused|invalid|error", re.IGNORECASE)
 _INFINITE = re.compile(r"[+-]?(?:inf(?:inity)?|∞)", re.IGNORECASE)
 _LEAST_DIGITS = 4
+_EXACT = Decimal(0)
 
 
 def _bindings(suite: Suite, setting: Setting | None, precision: str = "double") -> dict[str, Binding]:
@@ -125,7 +126,6 @@ class _Column:
     name: str
     unit: str
     position: int | None
-    marked: bool
 
 
 def read_answers(
@@ -190,7 +190,7 @@ def _answer_columns(sheet: Sheet, suite: Suite, bindings: dict[str, Binding], wh
                 f"{where}: column {heading.text!r} answers nothing that is asked; the answers are "
                 f"{', '.join(sorted(known))}"
             )
-        column = _Column(index, name, heading.unit, position, is_marked)
+        column = _Column(index, name, heading.unit, position)
         if is_marked:
             marked.append(column)
         elif name in known:
@@ -204,13 +204,12 @@ def _row_answer(sheet: Sheet, row: SheetRow, binding: Binding, columns: Iterable
     values: dict[str, Number] = {}
     steps: dict[str, Decimal] = {}
     missing = []
-    inputs = {port.quantity for port in binding.arguments}
     chosen = list(columns)
     for port in binding.results:
         names = [n for n in (port.key, port.quantity, alias(port.quantity)) if n]
         found = [c for c in chosen if c.name in names or (not c.name and len(binding.results) == 1)]
         filled = [c for c in found if row.cells[c.index].strip()]
-        if not filled or (port.quantity in inputs and not filled[0].marked):  # that column holds the input
+        if not filled:
             missing.append(port.key or port.quantity)
             continue
         read = []
@@ -220,7 +219,7 @@ def _row_answer(sheet: Sheet, row: SheetRow, binding: Binding, columns: Iterable
             except ValueError as error:
                 return Answer("failed", text=f"line {row.line}: {port.key or port.quantity}: {error}")
             read.append(number)
-            steps[port.quantity] = max(step, steps.get(port.quantity, Decimal(0)))
+            steps[port.quantity] = max(step, steps.get(port.quantity, _EXACT))
         values[port.quantity] = tuple(read) if filled[0].position is not None else read[0]
     if not values:
         return Answer("missing", text="no answer in the sheet")
@@ -233,14 +232,15 @@ def _cell(sheet: Sheet, cell: str, port: Port, column: _Column, as_printed: bool
     """Return the registry value of a cell, and half a unit of its last digit where that is to count."""
     text = cell.strip()
     if _REFUSALS.fullmatch(text):
-        return Decimal("NaN"), Decimal(0)
+        return Decimal("NaN"), _EXACT
     if _INFINITE.fullmatch(text):
-        return Decimal("-Infinity" if text.startswith("-") else "Infinity"), Decimal(0)
+        return Decimal("-Infinity" if text.startswith("-") else "Infinity"), _EXACT
     percent = text.endswith("%")
     number = sheet.number(text.rstrip("%").strip())
-    unit = "%" if percent else column.unit or ("" if column.name != alias(port.quantity) else _own_unit(column.name))
+    by_other_name = column.name == alias(port.quantity) != port.quantity
+    unit = "%" if percent else column.unit or (_own_unit(column.name) if by_other_name else "")
     scale = scale_of(port.quantity, unit) if unit else port.scale
-    step = Decimal(0)
+    step = _EXACT
     if as_printed:
         written = Decimal(sheet.plain(text.rstrip("%").strip()))
         if len(written.as_tuple().digits) >= _LEAST_DIGITS:
