@@ -70,6 +70,7 @@ def test_sections_are_made_whole_by_the_rule(exact: float, nearest: int, upwards
         ("efficiency", 1.0 + 1e-8, "between 0 and 1"),
         ("efficiency", 1.4, "between 0 and 1"),
         ("k_phi", 0.0, ""),
+        ("k_phi", 1e-9, ""),
         ("k_phi", 1e-10, "no field would be left"),
         ("k_phi", 1.0, ""),
         ("effective_field_current", 1e-10, "no field would be left"),
@@ -482,3 +483,52 @@ of = "after.speed"
     assert named[0] == "after.armature_current"
     found = solve(exercise(text.replace("[state.after]", '[state.after]\narmature_current = "60 A"')), tolerant=True)
     assert found.value("after.speed") == pytest.approx(1000 * 216 / 224 * pi / 30)
+
+
+def test_a_convention_of_the_no_load_test_is_no_slip_of_a_loaded_machine() -> None:
+    text = """
+[state.running]
+supply_voltage = "240 V"
+field_resistance = "120 ohm"
+armature_resistance = "0.4 ohm"
+line_current = "42 A"
+output_power = "{watts} W"
+[answer.loss]
+of = "rotational_loss"
+"""
+    # 224 V x 40 A are 8960 W
+    loaded = {row.slip.name for row in slipped_answers(exercise(text.format(watts=8000)))["loss"]}
+    light = {row.slip.name for row in slipped_answers(exercise(text.format(watts=0)))["loss"]}
+    assert {"no-load-copper-loss-convention", "no-load-input-taken-whole"} <= light
+    assert not loaded & {"no-load-copper-loss-convention", "no-load-input-taken-whole"}
+
+
+def test_fifty_digits_are_refused_where_the_data_contradict_each_other() -> None:
+    text = CURRENTS.replace("surplus = []\n", "").format(line="44 A", armature="40 A", field="2 A")
+    with pytest.raises(ConflictingData):
+        solve_precisely(exercise(text))
+
+
+def test_states_that_nothing_ties_together_are_told_so() -> None:
+    text = """
+[shared]
+supply_voltage = "240 V"
+armature_resistance = "0.4 ohm"
+[flux]
+law = "constant"
+[state.before]
+armature_current = "40 A"
+speed = "1000 r/min"
+[state.after]
+field_resistance = "120 ohm"
+[answer.speed]
+of = "after.speed"
+"""
+    with pytest.raises(MissingData, match=r"no link ties the states together \(a \[\[link\]\] table\)"):
+        solve(exercise(text))
+    alone = text.replace('[state.before]\narmature_current = "40 A"\nspeed = "1000 r/min"\n', "").replace(
+        "after", "only"
+    )
+    with pytest.raises(MissingData) as told:
+        solve(exercise(alone))
+    assert "link" not in str(told.value)

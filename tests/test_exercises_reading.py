@@ -283,6 +283,7 @@ def test_an_exercise_has_so_many_states_answers_and_links_at_most(
         ),
         ('field_current = "-1, 1 A"\nback_emf = "5, 90 V"', r"first value \(-1\) is negative"),
         ('field_current = "0, 1 A"\nback_emf = "90, 5 V"', r"value 2 \(5\) is not above the one before it \(90\)"),
+        ('field_current = "0, 1, 2 A"\nback_emf = "5, 90 V"', "2 values for 3 field currents"),
         ('field_current = "0:2:1000 A"\nback_emf = "5:90:1000 V"', ""),
         ('field_current = "0:2:1001 A"\nback_emf = "5:90:1001 V"', "from 2 to 1000 points, not 1001"),
     ],

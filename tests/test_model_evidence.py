@@ -453,6 +453,20 @@ def test_the_reactions_limit_must_be_reached_from_below_and_refused_above(
     assert asked == [(120.0, pytest.approx(36.0 - 36e-9, rel=1e-14)), (120.0, pytest.approx(36.0 + 36e-9, rel=1e-14))]
 
 
+def test_the_machine_of_the_reactions_limit_still_turns_fast_there(monkeypatch: pytest.MonkeyPatch) -> None:
+    true = evidence.steady_state
+    points = []
+
+    def state(machine: Machine, **given: Any) -> Any:
+        points.append(true(machine, **given))
+        return points[-1]
+
+    monkeypatch.setattr(evidence, "steady_state", state)
+    assert evidence._reaction_limit().passed
+    # 60 A through 0.5 ohm leave 90 V, with half the flux of no load, 0.6 V s/rad: 150 rad/s, far from standstill
+    assert points[0].speed == pytest.approx(150.0, rel=1e-3)
+
+
 # --- steps of the rheostats
 
 

@@ -204,6 +204,14 @@ def test_a_slip_is_named_where_it_agrees_to_three_figures(text: str, found: bool
     assert bool(judge_by(key("back_emf", 224.0, (COMMON, 240.0)), text).findings) is found
 
 
+def test_half_a_digit_is_within_the_digit() -> None:
+    # 240.05 - 240.0 is a hair more than 0.05 in binary
+    (finding,) = judge_by(key("back_emf", 224.0, (COMMON, 240.05)), "240.0 V").findings
+    assert finding.fit == "to every digit"
+    (finding,) = judge_by(key("back_emf", 224.0, (COMMON, 240.06)), "240.0 V").findings
+    assert finding.fit == "to 3 figures"
+
+
 def test_slips_of_one_number_stand_together_and_none_twice() -> None:
     rows = ((COMMON, 240.0), (RARE, 240.0 * (1 + 1e-11)), (COMMON, 240.0 * (1 - 1e-11)), (OTHER, 240.001))
     verdict = judge_by(key("back_emf", 224.0, *rows), "240.0 V")

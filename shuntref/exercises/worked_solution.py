@@ -223,7 +223,7 @@ def _polynomial(choice: Choice, symbol: str, writer: Writer) -> str:
         base = writer.power(symbol, str(power), False) if power > 1 else symbol
         term = size if power == 0 else base if size == "1" else f"{size}{writer.dot}{base}"
         sign = "-" if coefficient < 0 else "+"
-        text += f" {sign} {term}" if text else (f"-{term}" if coefficient < 0 else term)
+        text += f" {sign} {term}" if text else term  # the first coefficient is 1
     return text
 
 
