@@ -40,9 +40,7 @@ def k_phi_for_target(
     closed = formulas.k_phi_for_speed_weak_field if weak else formulas.k_phi_for_speed
     k_phi = np.asarray(closed(net, torque, total, speed))
     with np.errstate(all="ignore"):
-        peak = np.where(
-            torque * total > 0.0, formulas.peak_speed(net, np.where(torque > 0.0, torque, 1.0), total), np.inf
-        )
+        peak = formulas.peak_speed(net, np.maximum(torque, 0.0), total)
     if behind_line and machine.connection == "shunt":
         k_phi = _behind_line(machine, net, torque, total, line, speed, weak=weak)
     k_phi = np.where(k_phi > 0.0, k_phi, np.nan)

@@ -92,7 +92,7 @@ def infeasible(setting: Setting, status: Status, solved: Solved) -> InfeasibleEr
         return beyond_stall(torque, torque_here)
     if status is Status.TORQUE_BEYOND_REACTION_PEAK:
         return beyond_reaction_peak(torque, torque_here)
-    speed = max(_number(solved.values.get("nearest_speed", 1.0)), 1e-9)
+    speed = max(_number(solved.values.get("nearest_speed", 1.0)), 0.0)  # standstill may round to a little less
     wanted = _number(torque_of(asked, np.array([speed])))
     return InfeasibleError(
         f"speed: {WORDS[status]}; they come nearest at {format_value('speed_rpm', to_rpm(speed), digits=5)}, where"

@@ -134,7 +134,7 @@ def added_field_resistance_for_speed(
         added = np.where((added < 0.0) & (added > -1e-12 * values["field_resistance"]), 0.0, added)
     base = _state(machine, given, load, load_torque, added_field_resistance=0.0)
     base_speed = np.broadcast_to(np.asarray(_speed_of(base), float), setting.size)
-    nearest = np.where(np.isnan(k_phi), np.minimum(peak, np.inf), base_speed)
+    nearest = np.where(np.isnan(k_phi), peak, base_speed)
     theorem = PEAK_THEOREM if np.all(np.isnan(k_phi)) else FIELD_THEOREM
     return _checked(
         machine, setting, given, load, load_torque, target, added, nearest, "added_field_resistance", theorem
