@@ -454,7 +454,7 @@ def test_the_reactions_limit_must_be_reached_from_below_and_refused_above(
 
 
 def test_the_machine_of_the_reactions_limit_still_turns_fast_there(monkeypatch: pytest.MonkeyPatch) -> None:
-    true = evidence.steady_state
+    true = steady_state
     points = []
 
     def state(machine: Machine, **given: Any) -> Any:
