@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import pickle
+from inspect import signature
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
@@ -16,12 +17,16 @@ from shuntref.model.bulk import shunt_speed
 from shuntref.model.flux import FroehlichFlux, ProportionalFlux, TableFlux
 from shuntref.model.load import ProportionalTorque
 from shuntref.model.machine import Machine
+from shuntref.model.machine_file import load_from_table, machine_from_table, machine_from_text
 from shuntref.model.marks import Marks
 from shuntref.model.networks import nearest_networks, search_networks
 from shuntref.model.recipes import QUANTITIES
-from shuntref.model.resistors import Resistor
-from shuntref.model.result import wanted_names
+from shuntref.model.resistors import Resistor, needed_rating
+from shuntref.model.result import SteadyState, wanted_names
+from shuntref.model.sizing import added_armature_resistance_for_speed, added_field_resistance_for_speed
 from shuntref.model.standards import speed_tolerance, standard_value
+from shuntref.model.starter_grading import grade_starter_by_limits, grade_starter_by_sections
+from shuntref.model.starting import direct_starting_current, starter_steps, starting_resistance
 from shuntref.model.status import WORDS, InfeasibleError, Status, status_text
 from shuntref.model.steady import steady_state
 from shuntref.model.sweep import Sweep, in_windows
@@ -126,6 +131,42 @@ def test_a_frame_has_a_row_for_each_point_in_the_order_of_c() -> None:
     assert frame["stable"].tolist()[::2] == [True, True]
     one = steady_state(bench(), supply_voltage=100.0, load_torque=10.0, quantities=["speed"]).to_frame()
     assert (one.shape, one["status"].tolist(), one["stable"].tolist()) == ((1, 3), ["ok"], [True])
+
+
+def test_a_result_of_which_nothing_is_said_is_a_single_point_and_well() -> None:
+    plain = SteadyState({"speed": 50.0}, None, ("speed",))
+    assert (plain.status, plain.stable, plain.field_loss, plain.extrapolated) == (Status.OK, True, False, False)
+    assert (plain.shape, plain.other_solutions, plain.as_dict()) == ((), (), {"speed": 50.0})
+
+
+def test_what_is_easily_mixed_up_is_given_by_name() -> None:
+    named: dict[Any, str] = {
+        added_armature_resistance_for_speed: "speed speed_rpm supply_voltage load load_torque added_field_resistance"
+        " field_voltage source_voltage line_resistance",
+        added_field_resistance_for_speed: "speed speed_rpm supply_voltage load load_torque added_armature_resistance"
+        " field_voltage source_voltage line_resistance branch",
+        direct_starting_current: "brush_drop",
+        grade_starter_by_limits: "brush_drop rounding",
+        grade_starter_by_sections: "sections studs upper_current lower_current brush_drop",
+        load_from_table: "where torque_name",
+        machine_from_table: "where",
+        machine_from_text: "where",
+        Machine.with_temperatures: "temperature_constant field_from field_to armature_from armature_to",
+        nearest_networks: "current highest_share count",
+        needed_rating: "margin",
+        search_networks: "most_elements most_networks",
+        shunt_speed: "out workers",
+        speed_torque_line: "supply_voltage added_field_resistance added_armature_resistance field_voltage source_voltage"
+        " line_resistance points armature_current quantities",
+        starter_steps: "brush_drop",
+        starting_resistance: "limit field_current brush_drop back_emf",
+        steady_state: "supply_voltage load load_torque added_field_resistance added_armature_resistance field_voltage"
+        " source_voltage line_resistance field_resistance armature_resistance brush_drop quantities all_solutions workers out",
+    }
+    for function, names in named.items():
+        given = signature(function).parameters.values()
+        assert [one.name for one in given if one.kind is one.KEYWORD_ONLY] == names.split()
+        assert not [one.name for one in given if one.kind is one.POSITIONAL_ONLY]
 
 
 def test_names_are_offered_or_told_what_is_near() -> None:
@@ -432,7 +473,8 @@ def run(recorder: Recorder, wanted: list[Any], *inputs: Any) -> list[list[float]
 
 def test_every_operation_is_written_down_as_it_is() -> None:
     recorder = Recorder(2)
-    x, y = recorder.input(0), recorder.input(1)
+    x: Any = recorder.input(0)
+    y: Any = recorder.input(1)
     wanted = [x + 3.0, 3.0 + x, x - 3.0, 3.0 - x, x * 3.0, 3.0 * x, x / 4.0, 4.0 / x, -x, x + y, x - y, x * y, x / y,
               np.sqrt(y), np.subtract(5.0, y), x]  # fmt: skip
     assert run(recorder, wanted, [2.0, 8.0], [4.0, 16.0]) == [
@@ -456,9 +498,12 @@ def test_nothing_added_is_nothing_written_down() -> None:
 
 def test_what_a_tape_cannot_write_down_is_no_operation_on_it() -> None:
     x: Any = Recorder(1).input(0)
-    for attempt in (lambda: np.add.reduce(x), lambda: np.add(x, 1.0, out=np.empty(2)), lambda: np.modf(x)):
-        with pytest.raises(TypeError):
-            attempt()
+    with pytest.raises(TypeError):
+        np.add.reduce(x)
+    with pytest.raises(TypeError):
+        np.add(x, 1.0, out=np.empty(2))
+    with pytest.raises(TypeError):
+        np.modf(x)
 
 
 def test_a_result_put_right_keeps_its_operands_until_then() -> None:
