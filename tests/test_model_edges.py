@@ -29,8 +29,8 @@ from shuntref.model.resistors import Resistor, parallel, series, single
 from shuntref.model.setting import BLOCK
 from shuntref.model.shape_cubic import ShapeCubic
 from shuntref.model.sizing import added_armature_resistance_for_speed, added_field_resistance_for_speed
-from shuntref.model.starter_grading import grade_starter_by_limits
-from shuntref.model.starting import starter_steps
+from shuntref.model.starter_grading import grade_starter_by_limits, grade_starter_by_sections
+from shuntref.model.starting import direct_starting_current, starter_steps, starting_resistance
 from shuntref.model.status import InfeasibleError, Status
 from shuntref.model.steady import steady_state
 
@@ -397,6 +397,61 @@ def test_a_number_of_sections_that_is_whole_but_for_its_rounding_is_whole() -> N
     assert grade_starter_by_limits(250.0, 2.5, 100.0, 50.0).sections == ()  # 100 A straight on
     # 110 A straight on: 0.14 of a section, which must be one
     assert len(grade_starter_by_limits(275.0, 2.5, 100.0, 50.0, rounding="nearest").sections) == 1
+
+
+def test_a_limit_that_is_met_without_a_starter_needs_none() -> None:
+    # 100 V through 1 ohm: 100 A
+    limits: tuple[dict[str, Any], ...] = ({"upper_current": 100.0}, {"lower_current": 100.0}, {"upper_current": 101.0})
+    for limit in limits:
+        with pytest.raises(ValueError, match=r"draws 100 A when switched straight on, within the limit of 10\d A"):
+            grade_starter_by_sections(100.0, 1.0, sections=2, **limit)
+    grading = grade_starter_by_sections(100.0, 1.0, sections=2, upper_current=25.0)  # 4 ohm, 2 ohm, 1 ohm
+    assert grading.sections == pytest.approx((2.0, 1.0))
+    assert (grading.current_ratio, grading.lower_current) == (2.0, 12.5)
+    assert grade_starter_by_sections(100.0, 1.0, studs=3, upper_current=25.0) == grading
+    # to keep 12.5 A below: 100/12.5 is 2^3, so that the upper one is 25 A again
+    assert grade_starter_by_sections(100.0, 1.0, sections=2, lower_current=12.5).upper_current == pytest.approx(25.0)
+    for bad, shown in (
+        ({"sections": 0}, "0"),
+        ({"sections": 201}, "201"),
+        ({"studs": 1}, "0"),
+        ({"studs": 202}, "201"),
+    ):
+        with pytest.raises(ValueError, match=rf"^sections is {shown}; a whole number from 1 to 200"):
+            grade_starter_by_sections(100.0, 1.0, upper_current=25.0, **bad)
+    assert len(grade_starter_by_sections(100.0, 1.0, sections=200, upper_current=25.0).sections) == 200
+    for neither in ({}, {"sections": 2, "studs": 3}):
+        with pytest.raises(ValueError, match="give either sections or studs"):
+            grade_starter_by_sections(100.0, 1.0, upper_current=25.0, **neither)
+    for neither in ({}, {"upper_current": 25, "lower_current": 12}):
+        with pytest.raises(ValueError, match="give either upper_current or lower_current"):
+            grade_starter_by_sections(100.0, 1.0, sections=2, **neither)
+    for upper in (50.0, 49.0):
+        with pytest.raises(ValueError, match=rf"upper_current is {upper:g} A; it must be above lower_current, 50 A"):
+            grade_starter_by_limits(250.0, 0.02, upper, 50.0)
+    with pytest.raises(ValueError, match=r"so close that \d+ sections are needed"):
+        grade_starter_by_limits(250.0, 0.02, 50.1, 50.0)
+
+
+def test_the_resistance_that_limits_a_start_by_hand() -> None:
+    assert starting_resistance(100.0, 1.0, 25.0) == 3.0
+    assert starting_resistance(100.0, 1.0, 25.0, field_current=5.0) == 3.0  # no line limit: the field does not matter
+    assert starting_resistance(100.0, 1.0, 25.0, limit="line") == 3.0
+    assert starting_resistance(100.0, 1.0, 25.0, limit="line", field_current=5.0) == 4.0
+    assert starting_resistance(100.0, 1.0, 24.0, brush_drop=2.0, back_emf=50.0) == 1.0
+    assert starting_resistance(100.0, 1.0, 100.0) == 0.0
+    assert starting_resistance(100.0, 1.0, 200.0) == 0.0
+    for field in (25.0, 26.0):
+        with pytest.raises(
+            ValueError, match=f"starting_current is 25 A in the line, but the field alone takes {field:g} A"
+        ):
+            starting_resistance(100.0, 1.0, 25.0, limit="line", field_current=field)
+    with pytest.raises(ValueError, match="limit is 'fuse'; write 'armature' or 'line'"):
+        starting_resistance(100.0, 1.0, 25.0, limit="fuse")
+    assert direct_starting_current(100.0, 0.5) == 200.0
+    assert direct_starting_current(100.0, 0.5, brush_drop=2.0) == 196.0
+    assert direct_starting_current(2.0, 0.5, brush_drop=3.0) == 0.0
+    assert direct_starting_current(2.0, 0.5, brush_drop=2.0) == 0.0
 
 
 def test_a_contact_that_does_not_reach_the_lower_current_is_named() -> None:

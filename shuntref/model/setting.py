@@ -179,7 +179,7 @@ def gather(machine: Machine, given: dict[str, Any], load: Any, load_torque: Any)
     for name, array in arrays.items():
         rule = rules[name]
         if array.size == 1 and array.dtype == np.float64:  # one value for all points stays a float: nothing is repeated
-            fixed[name] = scalar(_said(name), array.reshape(-1)[0], rule or "finite")
+            fixed[name] = scalar(_said(name), array.item(), rule or "finite")
             continue
         if array.shape == shape and array.flags.c_contiguous:
             varying[name] = (array.reshape(-1), rule)

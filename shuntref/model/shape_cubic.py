@@ -75,7 +75,7 @@ class ShapeCubic:
         self._left = np.array(x[:-1])
         self._inner = np.array(x[1:-1])
         narrowest = min(b - a for a, b in pairwise(x))
-        cells = (x[-1] - x[0]) / narrowest + 1.0
+        cells = (x[-1] - x[0]) / narrowest
         self._cells = 0
         if cells <= _MOST_CELLS:  # cells so narrow that each holds one knot at most: an index instead of a search
             self._cells = int(cells) + 1
