@@ -332,6 +332,11 @@ def test_results_say_what_they_are() -> None:
 def test_codes_have_words() -> None:
     assert status_text(np.array([0, 1, 14])).tolist() == ["ok", "field-loss", "speed-unreachable"]
     assert status_text(np.uint8(13)) == "no-solution"
+    codes = {status.slug: int(status) for status in Status}  # they stand in files
+    assert codes == {
+        "ok": 0, "field-loss": 1, "extrapolated": 2, "unstable-only": 3, "torque-beyond-stall": 10,
+        "torque-beyond-reaction-peak": 11, "outside-table": 12, "no-solution": 13, "speed-unreachable": 14,
+    }  # fmt: skip
     assert Status.UNSTABLE_ONLY.has_values
     assert not Status.TORQUE_BEYOND_STALL.has_values
     assert not Status.NO_SOLUTION.has_values

@@ -518,6 +518,75 @@ def test_a_resistance_of_micro_ohms_is_still_worked_out_with_a_torque(torque: fl
     assert array.resistance.tolist() == pytest.approx([1e-5], rel=1e-7)
 
 
+@pytest.mark.parametrize("torque", [0.0, -3.0, -6.0, -60.0])
+@pytest.mark.parametrize("line", [0.0, 0.5, 4.0])
+def test_without_a_motoring_torque_there_is_no_second_field_for_a_speed(torque: float, line: float) -> None:
+    for flux in (ProportionalFlux(1.0), FroehlichFlux(1.6, 0.9)):
+        machine = bench(flux=flux, line_resistance=line)
+        for speed in (100.0, 170.0, 200.0, 400.0):
+            with pytest.raises(InfeasibleError, match="the nearest is none at all") as caught:
+                added_field_resistance_for_speed(
+                    machine, speed=speed, source_voltage=120.0, load_torque=torque, branch="weak-field"
+                )
+            assert math.isnan(caught.value.limit)
+        many = added_field_resistance_for_speed(
+            machine, speed=[150.0, 400.0], source_voltage=120.0, load_torque=torque, branch="weak-field"
+        )
+        assert many.status.tolist() == [Status.SPEED_UNREACHABLE] * 2
+        assert np.isnan(many.nearest_speed).all()
+
+
+@pytest.mark.parametrize("torque", [6.0, -6.0])
+@pytest.mark.parametrize("branch", ["strong-field", "weak-field"])
+def test_a_field_found_through_the_line_gives_its_speed_by_the_laws(torque: float, branch: str) -> None:
+    if torque < 0.0 and branch == "weak-field":
+        return
+    machine = bench(line_resistance=0.5)
+    speeds = np.linspace(170.0, 450.0, 29)
+    found = added_field_resistance_for_speed(
+        machine, speed=speeds, source_voltage=120.0, load_torque=torque, branch=branch
+    )
+    assert (found.status < Status.TORQUE_BEYOND_STALL).all()
+    state = found.state
+    assert state is not None
+    field = state.supply_voltage / (160.0 + found.resistance)  # 1 V s/(rad A): its number is that of k_phi
+    current = torque / field
+    np.testing.assert_allclose(state.supply_voltage, 120.0 - 0.5 * (current + field), rtol=1e-9)
+    np.testing.assert_allclose((state.supply_voltage - 0.8 * current) / field, speeds, rtol=1e-6)
+    # with the weak field the EMF is below half of the voltage
+    assert (state.back_emf < 60.0).all() == (branch == "weak-field")
+
+
+def test_refusals_show_five_digits() -> None:
+    def refused(**given: Any) -> str:
+        with pytest.raises(InfeasibleError) as caught:
+            steady_state(bench(**given.pop("machine", {})), supply_voltage=120.0, **given)
+        return str(caught.value)
+
+    # 120 V over 0.7 ohm are 171.43 A and, with 0.75 V s/rad, 128.571 N m at standstill
+    lean = {"armature_resistance": 0.7}
+    assert refused(machine=lean, load_torque=1234.567) == (
+        "electromagnetic_torque: 1234.6 N m is asked for, but at standstill this setting gives 128.57 N m"
+        " and no more while turning forwards"
+    )
+    # I_f^2/(4 d) = 0.5625/0.012
+    assert (
+        "1234.6 N m is asked for, but the armature current weakens the flux so that 46.875 N m is the most"
+        in refused(machine=lean | {"armature_reaction": ProportionalReaction(0.003)}, load_torque=1234.567)
+    )
+    # U^2/(4 R) = 14400/2.8
+    assert (
+        "23457 W is asked for, and with the other torques no speed balances it; the armature turns at most 5142.9 W"
+        in (refused(machine=lean, load=ConstantPower(23456.7)))
+    )
+    table = TableFlux((0.3123456, 0.6, 1.0), (40.0, 90.0, 120.0), 1500.0)
+    assert refused(machine={"flux": table}, added_field_resistance=300.0).startswith(
+        "effective_field_current: 0.26087 A is needed, outside the measured table from 0.31235 A to 1 A, which refuses"
+    )
+    reaction = TableReaction((0.0, 3.1234567), (0.0, 0.001))
+    assert refused(machine={"armature_reaction": reaction}, load_torque=7.0).startswith("armature_current: 9.")
+
+
 def test_a_load_that_is_too_heavy_everywhere_comes_nearest_at_standstill() -> None:
     for ohms in (0.5, 0.7, 0.8, 0.9, 1.1, 1.3):
         with pytest.raises(InfeasibleError) as caught:

@@ -105,7 +105,7 @@ def shunt_speed(
         raise ValueError(f"out is {out.dtype} {out.shape}; a C-contiguous {dtype} array of shape {shape} is needed")
     elif any(np.may_share_memory(out, array) for array in arrays):
         raise ValueError("out shares memory with an input; an array of its own is needed")
-    flat = out.reshape(-1)
+    flat = out.ravel()
     for name, array in zip(_RULES, arrays, strict=True):
         if array.size == 1:
             check_array(name, array.astype(dtype), _RULES[name])
@@ -144,10 +144,10 @@ def _shares(starts: range, workers: int) -> list[range]:
 def _pieces(array: Array, shape: tuple[int, ...], dtype: Any) -> Callable[[int, int], Any]:
     """How to get a block of an input: one value, a view, or a copy of the block alone."""
     if array.size == 1:
-        one = array.reshape(-1).astype(dtype)
+        one = array.ravel().astype(dtype)
         return lambda start, stop: one
     if array.shape == shape and array.flags.c_contiguous:
-        flat = array.reshape(-1)
+        flat = array.ravel()
         return lambda start, stop: flat[start:stop]
     spread = np.broadcast_to(array, shape)
     return lambda start, stop: spread.flat[start:stop]

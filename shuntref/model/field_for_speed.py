@@ -77,7 +77,7 @@ class _Shortfall:
 
 def _behind_line(machine: Machine, net: Any, torque: Array, total: Any, line: Any, speed: Any, *, weak: bool) -> Array:
     """Walk from the flux that would do without the field's own current through the line, until the shortfall is gone."""
-    parts = tuple(np.asarray(part, float).reshape(-1) for part in np.broadcast_arrays(net, torque, total, line, speed))
+    parts = tuple(np.asarray(part, float).ravel() for part in np.broadcast_arrays(net, torque, total, line, speed))
     shortfall = _Shortfall(parts, machine.flux, machine.armature_reaction)
     size = parts[0].size
     start = parts[0] / parts[4] * np.where(parts[1] < 0.0, 10.0, 1.0)

@@ -131,9 +131,9 @@ class FluxCurve:
         current = self.field_current_at(wanted)
         bad = np.isnan(current) | (np.asarray(current) < 0.0) | self._outside(current)
         if np.any(bad):
-            first = int(np.argmax(np.reshape(bad, -1)))
+            first = int(np.argmax(np.ravel(bad)))
             index = tuple(int(i) for i in np.unravel_index(first, np.shape(bad)))
-            value = float(np.reshape(np.asarray(wanted), -1)[first])
+            value = float(np.ravel(wanted)[first])
             raise refuse("k_phi", value, f"a value that the flux curve has ({self._range_text()})", index)
         return current
 
@@ -157,11 +157,11 @@ class FluxCurve:
             check_array(name, current, "not negative")
         outside = self._outside(current)
         if np.any(outside):
-            first = int(np.argmax(np.reshape(outside, -1)))
+            first = int(np.argmax(np.ravel(outside)))
             index = tuple(int(i) for i in np.unravel_index(first, np.shape(outside)))
             low, high = self.limits or (0.0, math.inf)
             wanted = f"a current inside the measured table, {low:g} A to {high:g} A (or extrapolate='flag')"
-            raise refuse(name, float(np.reshape(np.asarray(current), -1)[first]), wanted, index)
+            raise refuse(name, float(np.ravel(current)[first]), wanted, index)
         return current
 
 

@@ -295,9 +295,9 @@ class UserLoad(Load):
         except (TypeError, ValueError):
             raise refuse("load_torque", torque, "a number for each speed, from the load function,") from None
         if not np.all(np.isfinite(result)):
-            first = int(np.argmin(np.isfinite(result).reshape(-1)))
-            at = float(np.reshape(speed, -1)[first])
-            value = float(result.reshape(-1)[first])
+            first = int(np.argmin(np.isfinite(result).ravel()))
+            at = float(np.ravel(speed)[first])
+            value = float(result.ravel()[first])
             raise refuse("load_torque", value, f"a finite torque from the load function at {at:g} rad/s")
         return float(result) if isinstance(speed, float) else result
 

@@ -154,10 +154,10 @@ class SteadyState:
         """
         import pandas as pd
 
-        columns = {f"{name} [{REGISTRY[name].unit}]": np.reshape(getattr(self, name), -1) for name in self._names}
+        columns = {f"{name} [{REGISTRY[name].unit}]": np.ravel(getattr(self, name)) for name in self._names}
         rows = int(np.prod(self.shape, dtype=np.int64))
-        columns["status"] = np.broadcast_to(np.reshape(self.status_text, -1), rows)
-        columns["stable"] = np.broadcast_to(np.reshape(self.stable, -1), rows)
+        columns["status"] = np.broadcast_to(np.ravel(self.status_text), rows)
+        columns["stable"] = np.broadcast_to(np.ravel(self.stable), rows)
         return pd.DataFrame(columns)
 
     def __repr__(self) -> str:

@@ -78,7 +78,7 @@ class Setting:
         """The inputs of some points, by their flattened positions; these were checked before."""
         values: dict[str, Any] = dict(self.fixed)
         for name, (array, _) in self.varying.items():
-            values[name] = array.reshape(-1)[index] if array.size == self.size else array.flat[index]
+            values[name] = array.ravel()[index] if array.size == self.size else array.flat[index]
         return self.finished(values)
 
     def terms(self) -> LoadTerms:
@@ -182,7 +182,7 @@ def gather(machine: Machine, given: dict[str, Any], load: Any, load_torque: Any)
             fixed[name] = scalar(_said(name), array.item(), rule or "finite")
             continue
         if array.shape == shape and array.flags.c_contiguous:
-            varying[name] = (array.reshape(-1), rule)
+            varying[name] = (array.ravel(), rule)
             continue
         if rule is not None:
             check_array(_said(name), array, rule)

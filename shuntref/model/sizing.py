@@ -134,7 +134,10 @@ def added_field_resistance_for_speed(
         added = np.where((added < 0.0) & (added > -1e-12 * values["field_resistance"]), 0.0, added)
     base = _state(machine, given, load, load_torque, added_field_resistance=0.0)
     base_speed = np.broadcast_to(np.asarray(_speed_of(base), float), setting.size)
-    nearest = np.where(np.isnan(k_phi), peak, base_speed)
+    highest = np.where(
+        np.isfinite(peak), peak, np.nan
+    )  # without a motoring torque there is none, and no weak-field branch
+    nearest = np.where(np.isnan(k_phi), highest, base_speed)
     theorem = PEAK_THEOREM if np.all(np.isnan(k_phi)) else FIELD_THEOREM
     return _checked(
         machine, setting, given, load, load_torque, target, added, nearest, "added_field_resistance", theorem
@@ -256,7 +259,7 @@ def _prepare(
 
 def _flat(value: Any, setting: Setting) -> Any:
     """An input spread over the flattened points."""
-    return value if np.ndim(value) == 0 else np.broadcast_to(np.asarray(value), setting.shape).reshape(-1)
+    return value if np.ndim(value) == 0 else np.broadcast_to(np.asarray(value), setting.shape).ravel()
 
 
 def _state(
@@ -270,7 +273,7 @@ def _state(
 
 
 def _speed_of(state: SteadyState | None) -> Any:
-    return np.nan if state is None else np.reshape(state.speed, -1) if state.shape else state.speed
+    return np.nan if state is None else np.ravel(state.speed) if state.shape else state.speed
 
 
 def _checked(
@@ -288,9 +291,7 @@ def _checked(
     """Work the result out forwards; where it does not give the speed again, the speed cannot be had."""
     possible = np.isfinite(added) & (added >= 0.0)
     tried = np.where(possible, added, 0.0).reshape(setting.shape)
-    forward = _state(
-        machine, given, load, load_torque, **{quantity: tried if setting.shape else float(tried.reshape(-1)[0])}
-    )
+    forward = _state(machine, given, load, load_torque, **{quantity: tried if setting.shape else float(tried.item())})
     wanted = np.broadcast_to(np.asarray(target, float), setting.shape)
     with np.errstate(all="ignore"):
         reached = np.full(setting.shape, np.nan) if forward is None else np.asarray(forward.speed)

@@ -150,6 +150,6 @@ def check_array(
         good |= array == 0.0
     if good.all():
         return
-    flat = int(np.argmin(good.reshape(-1)))
+    flat = int(np.argmin(good.ravel()))
     index = np.unravel_index(offset + flat, shape if shape is not None else array.shape)
-    raise refuse(name, float(array.reshape(-1)[flat]), rule, tuple(int(i) for i in index))
+    raise refuse(name, float(array.ravel()[flat]), rule, tuple(int(i) for i in index))
