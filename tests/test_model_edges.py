@@ -536,13 +536,13 @@ def test_without_a_motoring_torque_there_is_no_second_field_for_a_speed(torque: 
         assert np.isnan(many.nearest_speed).all()
 
 
-@pytest.mark.parametrize("torque", [6.0, -6.0])
+@pytest.mark.parametrize("torque", [6.0, 0.5, -0.5, -6.0])
 @pytest.mark.parametrize("branch", ["strong-field", "weak-field"])
 def test_a_field_found_through_the_line_gives_its_speed_by_the_laws(torque: float, branch: str) -> None:
     if torque < 0.0 and branch == "weak-field":
         return
     machine = bench(line_resistance=0.5)
-    speeds = np.linspace(170.0, 450.0, 29)
+    speeds = np.linspace(170.0, 450.0, 29)  # U^2/(4 T R) allows 461 rad/s with 6 N m
     found = added_field_resistance_for_speed(
         machine, speed=speeds, source_voltage=120.0, load_torque=torque, branch=branch
     )
@@ -555,6 +555,68 @@ def test_a_field_found_through_the_line_gives_its_speed_by_the_laws(torque: floa
     np.testing.assert_allclose((state.supply_voltage - 0.8 * current) / field, speeds, rtol=1e-6)
     # with the weak field the EMF is below half of the voltage
     assert (state.back_emf < 60.0).all() == (branch == "weak-field")
+
+
+def test_where_both_tables_end_the_one_that_is_left_is_named() -> None:
+    still = TableReaction((0.0, 10.0), (0.0, 0.0))  # no reaction at all, but measured to 10 A only
+    for currents in ((0.75, 1.0), (0.5, 0.75), (0.5, 1.0)):  # and a field of 0.75 A, within its table or just at an end
+        curve = TableFlux(currents, (90.0, 120.0), 1500.0)
+        with pytest.raises(
+            InfeasibleError, match=r"^armature_current: .* is needed, outside .* from 0 A to 10 A"
+        ) as caught:
+            steady_state(bench(flux=curve, armature_reaction=still), supply_voltage=120.0, load_torque=30.0)
+        assert caught.value.quantity == "armature_current"
+        assert caught.value.limit == 10.0
+    for currents, limit in (((0.8, 1.0), 0.8), ((0.5, 0.7), 0.7)):
+        curve = TableFlux(currents, (90.0, 120.0), 1500.0)
+        with pytest.raises(InfeasibleError, match=r"^effective_field_current: 0\.75 A is needed") as caught:
+            steady_state(bench(flux=curve, armature_reaction=still), supply_voltage=120.0, load_torque=3.0)
+        assert (caught.value.value, caught.value.limit) == (0.75, limit)
+
+
+def test_an_armature_without_resistance_needs_none_at_its_own_speed() -> None:
+    volts = np.linspace(100.0, 130.0, 300)  # kPhi = U/160, so 160 rad/s at any load
+    found = added_armature_resistance_for_speed(
+        bench(armature_resistance=0.0), speed=160.0, supply_voltage=volts, load_torque=3.0
+    )
+    assert (found.status == Status.OK).all()
+    np.testing.assert_allclose(found.resistance, 0.0, atol=1e-12)
+    # 150 rad/s: a sixteenth of the voltage over the current
+    found = added_armature_resistance_for_speed(
+        bench(armature_resistance=0.0), speed=150.0, supply_voltage=volts, load_torque=3.0
+    )
+    np.testing.assert_allclose(found.resistance, volts / 16.0 / (3.0 / (volts / 160.0)), rtol=1e-10)
+
+
+def test_one_value_in_a_list_is_one_value_and_keeps_the_shape() -> None:
+    with pytest.raises(ValueError, match=r"^supply_voltage is -1\.0 V; zero or a finite number above it is needed$"):
+        steady_state(bench(), supply_voltage=[-1.0])
+    with pytest.raises(ValueError, match=r"^load_torque is nan N m; a finite number is needed$"):
+        steady_state(bench(), supply_voltage=120.0, load_torque=[math.nan])
+    with pytest.raises(ValueError, match=r"^supply_voltage is -1\.0 V at index 1; zero or a finite number"):
+        steady_state(bench(), supply_voltage=[1.0, -1.0])
+    with pytest.raises(
+        ValueError, match=r"^the shapes of the inputs do not fit together: .*supply_voltage \(2,\).*load_torque \(3,\)"
+    ):
+        steady_state(bench(), supply_voltage=[120.0, 121.0], load_torque=[1.0, 2.0, 3.0])
+    assert steady_state(bench(), supply_voltage=[[120.0]]).speed.tolist() == [[160.0]]
+    single = steady_state(bench(), supply_voltage=np.array([120.0], np.float32))
+    assert (single.speed.dtype, single.speed.tolist()) == (np.float32, [160.0])
+
+
+@pytest.mark.parametrize("many", [False, True])
+def test_the_source_ahead_of_a_line_by_hand(many: bool) -> None:
+    machine = bench(line_resistance=0.5)
+    volts: Any = np.array([120.0, 120.0]) if many else 120.0
+    state = steady_state(machine, supply_voltage=volts, load_torque=6.0)
+    # 8 A and 0.75 A through 0.5 ohm
+    assert np.ravel(state.source_voltage).tolist() == pytest.approx([124.375] * np.size(volts))
+    assert np.ravel(state.line_loss).tolist() == pytest.approx([0.5 * 8.75**2] * np.size(volts))
+    back = steady_state(machine, source_voltage=volts + 4.375, load_torque=6.0)
+    assert np.ravel(back.supply_voltage).tolist() == pytest.approx([120.0] * np.size(volts))
+    direct = steady_state(bench(), source_voltage=volts, load_torque=6.0)
+    assert np.ravel(direct.supply_voltage).tolist() == np.ravel(volts).tolist()
+    assert np.ravel(steady_state(bench(), supply_voltage=volts).source_voltage).tolist() == np.ravel(volts).tolist()
 
 
 def test_refusals_show_five_digits() -> None:

@@ -85,8 +85,8 @@ def _behind_line(machine: Machine, net: Any, torque: Array, total: Any, line: An
     if weak:
         steps = steps[::-1]
     low, high, f_low, f_high = (np.full(size, np.nan) for _ in range(4))
-    before, f_before = start * steps[0], shortfall.value(start * steps[0])
-    for step in steps[1:]:
+    before = f_before = np.full(size, np.nan)  # nothing is below nought before the first step
+    for step in steps:
         here = start * step
         f_here = shortfall.value(here)
         change = np.isnan(low) & (f_before > 0.0) & (f_here <= 0.0)

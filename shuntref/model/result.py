@@ -98,7 +98,7 @@ class SteadyState:
         self.other_solutions = other_solutions
 
     def __getattr__(self, name: str) -> Any:
-        if name[:1] == "_" or name not in QUANTITIES:
+        if name not in QUANTITIES:
             raise AttributeError(f"a steady state has no {name!r}")
         values = self._values
         if name in values:
