@@ -19,7 +19,7 @@ from shuntref.model.marks import Marks
 from shuntref.model.networks import nearest_networks, search_networks
 from shuntref.model.reaction import ProportionalReaction
 from shuntref.model.resistors import Resistor, needed_rating
-from shuntref.model.result import wanted_names
+from shuntref.model.result import SteadyState, wanted_names
 from shuntref.model.standards import speed_tolerance, standard_value
 from shuntref.model.status import Status, status_text
 from shuntref.model.steady import steady_state
@@ -297,9 +297,20 @@ def test_what_makes_no_line_is_refused(given: dict[str, Any], words: str) -> Non
     assert words in str(caught.value)
 
 
+def test_standstill_at_the_end_of_the_line_is_standstill_whatever_its_rounding() -> None:
+    for ohms in np.linspace(0.1, 3.0, 60).tolist():
+        line = speed_torque_line(bench(armature_resistance=ohms, brush_drop=1.7), supply_voltage=117.3, points=3)
+        assert line.speed[-1] == line.back_emf[-1] == 0.0
+        assert line.speed[1] > 0.0
+    # what is more than rounding stays
+    line = speed_torque_line(bench(), supply_voltage=120.0, armature_current=[150.0 * (1.0 - 1e-10)])
+    assert line.speed[0] == pytest.approx(160e-10, rel=1e-5)
+
+
 def test_a_line_that_never_comes_to_standstill_needs_its_currents() -> None:
     remanent = FroehlichFlux(1.6, 0.9, 0.1)
-    for machine, volts in ((bench(armature_resistance=0.0), 120.0), (bench(flux=remanent, brush_drop=2.0), 2.0)):
+    starved = bench(flux=remanent, brush_drop=2.0)
+    for machine, volts in ((bench(armature_resistance=0.0), 120.0), (starved, 2.0), (starved, 1.0)):
         with pytest.raises(ValueError, match="this line never comes to standstill"):
             speed_torque_line(machine, supply_voltage=volts)
     line = speed_torque_line(bench(armature_resistance=0.0), supply_voltage=120.0, armature_current=5.0)
@@ -322,6 +333,9 @@ def test_results_say_what_they_are() -> None:
     for hidden in ("_nothing", "speeds", "__no__"):
         with pytest.raises(AttributeError):
             getattr(many, hidden)
+    plain = SteadyState({"speed": 1.0}, None, ("speed",))
+    assert (plain.status, plain.stable, plain.field_loss, plain.extrapolated) == (Status.OK, True, False, False)
+    assert (plain.shape, plain.other_solutions, plain.as_dict()) == ((), (), {"speed": 1.0})
     assert wanted_names("speed") == ("speed",)
     with pytest.raises(
         ValueError, match="quantities has 'qqqqqqq', which a steady state does not offer; offered: source_voltage, "
@@ -332,6 +346,7 @@ def test_results_say_what_they_are() -> None:
 def test_codes_have_words() -> None:
     assert status_text(np.array([0, 1, 14])).tolist() == ["ok", "field-loss", "speed-unreachable"]
     assert status_text(np.uint8(13)) == "no-solution"
+    assert type(status_text(10)) is str
     codes = {status.slug: int(status) for status in Status}  # they stand in files
     assert codes == {
         "ok": 0, "field-loss": 1, "extrapolated": 2, "unstable-only": 3, "torque-beyond-stall": 10,

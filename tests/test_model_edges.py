@@ -267,8 +267,9 @@ def test_the_inverse_by_the_curve_itself_and_beyond_its_ends() -> None:
         cubic.values(cubic.inverse(np.linspace(0.0, 4.0, 41))), np.linspace(0.0, 4.0, 41), atol=1e-14
     )
     assert cubic.inverse(np.array([-2.0])).tolist() == [-0.5]  # along the slope 4
-    assert cubic.inverse(np.array([4.0 + 1e-13])).tolist() == [2.0]
-    assert np.isnan(cubic.inverse(np.array([4.0 + 1e-10, 4.1]))).all()
+    # level at the end: 1e-12 of its 4 is rounding
+    assert cubic.inverse(np.array([4.0 + 1e-13, 4.0 + 3.5e-12])).tolist() == [2.0, 2.0]
+    assert np.isnan(cubic.inverse(np.array([4.0 + 4.5e-12, 4.1]))).all()
     assert ShapeCubic((0.0, 2.0), (1.0, 5.0)).inverse(np.array([0.0, 3.0, 9.0])).tolist() == [-0.5, 1.0, 4.0]
 
 
@@ -305,7 +306,7 @@ def test_only_what_is_out_of_the_ordinary_is_handed_to_the_general_solver(monkey
 
     monkeypatch.setattr(FastBlocks, "work", counted)
     # stall: 0.75 V s/rad and 150 A, 112.5 N m; generating at 300 N m is nothing out of the ordinary
-    loads = np.array([1.0, 113.0, 112.0, -300.0, 200.0, 0.0])
+    loads = np.array([1.0, 113.0, 112.5, -300.0, 200.0, 0.0])
     state = steady_state(bench(), supply_voltage=120.0, load_torque=loads)
     assert handed == [[1, 4]]
     assert (state.status == Status.TORQUE_BEYOND_STALL).tolist() == [False, True, False, False, True, False]
@@ -586,6 +587,30 @@ def test_an_armature_without_resistance_needs_none_at_its_own_speed() -> None:
         bench(armature_resistance=0.0), speed=150.0, supply_voltage=volts, load_torque=3.0
     )
     np.testing.assert_allclose(found.resistance, volts / 16.0 / (3.0 / (volts / 160.0)), rtol=1e-10)
+
+
+def test_a_resistance_that_leads_to_another_balance_is_none_for_the_speed() -> None:
+    """400 W: E (120 - E) = 400 R has two roots, E and 120 - E; the machine comes to the higher of them."""
+    load = ConstantPower(400.0)
+    # 100 rad/s: 75 V and 400/75 A, so 45 V over them, less 0.8 ohm
+    found = added_armature_resistance_for_speed(bench(), speed=[100.0, 40.0], supply_voltage=120.0, load=load)
+    assert found.status.tolist() == [Status.OK, Status.SPEED_UNREACHABLE]
+    assert found.resistance[0] == pytest.approx(45.0 * 75.0 / 400.0 - 0.8, rel=1e-12)
+    assert math.isnan(found.resistance[1])
+    with pytest.raises(InfeasibleError, match=r"no resistance added in the armature circuit gives 381\.972 r/min"):
+        added_armature_resistance_for_speed(bench(), speed=40.0, supply_voltage=120.0, load=load)
+
+
+def test_where_a_load_comes_nearest_is_told_in_five_digits() -> None:
+    nearest = 1234.567 * math.pi / 30.0
+    # the machine gives 112.5 - 0.703125 omega; the load asks for 100 N m more, and yet more away from one speed
+    load = UserLoad(lambda speed: 212.5 - 0.703125 * speed + 0.01 * (speed - nearest) ** 2)
+    with pytest.raises(InfeasibleError) as caught:
+        steady_state(bench(), supply_voltage=120.0, load=load)
+    gives = 112.5 - 0.703125 * nearest
+    assert str(caught.value).endswith(
+        f"nearest at 1234.6 r/min, where {gives + 100.0:.5g} N m is asked for and the machine gives {gives:.5g} N m"
+    )
 
 
 def test_one_value_in_a_list_is_one_value_and_keeps_the_shape() -> None:

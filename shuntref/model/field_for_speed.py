@@ -79,8 +79,8 @@ def _behind_line(machine: Machine, net: Any, torque: Array, total: Any, line: An
     """Walk from the flux that would do without the field's own current through the line, until the shortfall is gone."""
     parts = tuple(np.asarray(part, float).ravel() for part in np.broadcast_arrays(net, torque, total, line, speed))
     shortfall = _Shortfall(parts, machine.flux, machine.armature_reaction)
-    size = parts[0].size
     start = parts[0] / parts[4] * np.where(parts[1] < 0.0, 10.0, 1.0)
+    size = start.size
     steps = np.geomspace(1.0, 1e-4, 600)
     if weak:
         steps = steps[::-1]

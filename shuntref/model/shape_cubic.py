@@ -144,8 +144,6 @@ class ShapeCubic:
 
     def slopes(self, x: Array) -> Array:
         """Slopes at an array of points."""
-        if x.size == 0:
-            return x.copy()
         inside = np.clip(x, self.x[0], self.x[-1])
         i = self._interval(inside)
         _, c1, c2, c3 = self._c
