@@ -149,7 +149,7 @@ class ShapeCubic:
         _, c1, c2, c3 = self._c
         t = inside - self._left.take(i)
         y = c1.take(i) + t * (2.0 * c2.take(i) + t * (3.0 * c3.take(i)))
-        y = np.where(x < self.x[0], self.first_slope, np.where(x > self.x[-1], self.last_slope, y))
+        y = np.where(x > self.x[-1], self.last_slope, y)  # before the first point it is that of the first point already
         return y.astype(x.dtype, copy=False)
 
     def inverse(self, y: Array) -> Array:
