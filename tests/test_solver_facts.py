@@ -29,6 +29,7 @@ from shuntref.model.load import (
 from shuntref.model.machine import Machine
 from shuntref.model.reaction import FluxLoss, NoReaction, ProportionalReaction, TableReaction
 from shuntref.model.setting import gather
+from shuntref.model.status import InfeasibleError
 from shuntref.model.steady import steady_state
 from shuntref.model.torque_balance import Directed, TorqueBalance, balance_of
 
@@ -366,3 +367,27 @@ def test_a_share_of_the_flux_lost_per_ampere_is_lost_in_either_direction(torque:
     state = steady_state(machine, supply_voltage=120.0, load_torque=torque)
     assert state.armature_current == pytest.approx(signed, rel=1e-12)
     assert state.speed == pytest.approx((120.0 - 0.8 * signed) / (1.0 - 0.01 * current), rel=1e-12)
+
+
+def test_the_load_that_just_stalls_a_motor_is_held_at_standstill() -> None:
+    """T = k U/R, whatever the rounding of its factors."""
+    for k_phi in (0.3, 0.5, 0.7, 1.1, 1.3):
+        for ohms in (0.1, 0.3, 0.7, 0.9):
+            machine = Machine(armature_resistance=ohms, field_resistance=120.0, flux=ProportionalFlux(k_phi))
+            state = steady_state(machine, supply_voltage=120.0, load_torque=k_phi * 120.0 / ohms)
+            assert state.speed == pytest.approx(0.0, abs=1e-10)
+
+
+def test_the_most_power_beside_a_torque_that_goes_as_the_speed() -> None:
+    """(k^2 + b R) w^2 - k U w + P R = 0 has roots up to P = (k U)^2/(4 R (k^2 + b R)): 10000/4.4 W."""
+    machine = Machine(armature_resistance=1.0, field_resistance=100.0, flux=ProportionalFlux(1.0))
+    most = 1e4 / 4.4
+    for watts, reached in ((0.9999 * most, True), (1.0001 * most, False), (2400.0, False)):
+        load = ProportionalTorque(10.0, 100.0) + ConstantPower(watts)
+        if reached:
+            found = steady_state(machine, supply_voltage=100.0, load=load)
+            root = (100.0 + math.sqrt(1e4 - 4.4 * watts)) / 2.2
+            assert found.speed == pytest.approx(root, rel=1e-9)
+        else:
+            with pytest.raises(InfeasibleError):
+                steady_state(machine, supply_voltage=100.0, load=load)
