@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import pickle
+from dataclasses import FrozenInstanceError
 from inspect import signature
 from pathlib import Path
 from types import SimpleNamespace
@@ -14,14 +15,16 @@ import pytest
 
 from shuntref.model import bulk, standards
 from shuntref.model.bulk import shunt_speed
+from shuntref.model.field_for_speed import k_phi_for_target
 from shuntref.model.flux import FroehlichFlux, ProportionalFlux, TableFlux
-from shuntref.model.load import ProportionalTorque
+from shuntref.model.load import ConstantPower, ConstantTorque, ProportionalTorque, SquareTorque, SumLoad, UserLoad
 from shuntref.model.machine import Machine
 from shuntref.model.machine_file import load_from_table, machine_from_table, machine_from_text
 from shuntref.model.marks import Marks
 from shuntref.model.networks import nearest_networks, search_networks
+from shuntref.model.reaction import FluxLoss, NoReaction, ProportionalReaction, TableReaction
 from shuntref.model.recipes import QUANTITIES
-from shuntref.model.resistors import Resistor, needed_rating
+from shuntref.model.resistors import Resistor, needed_rating, single
 from shuntref.model.result import SteadyState, wanted_names
 from shuntref.model.sizing import added_armature_resistance_for_speed, added_field_resistance_for_speed
 from shuntref.model.standards import speed_tolerance, standard_value
@@ -586,3 +589,75 @@ def test_one_speed_and_speeds_however_their_inputs_lie() -> None:
     assert told(shunt_speed, 100.0, 2.0, 100.0, 0.0, 0.5, 0.0, torque, out=torque) == (
         "out shares memory with an input; an array of its own is needed"
     )
+
+
+# --- what has no value, and what stays as it was made
+
+
+@pytest.mark.parametrize(
+    ("volts", "torque", "quantity", "value", "limit"),
+    [
+        (40.0, 0.0, "effective_field_current", 0.4, 0.5),
+        (120.0, 0.0, "effective_field_current", 1.2, 1.0),
+        (100.0, 22.0, "armature_current", 20.0, 10.0),  # 1.1 V s/rad, and nothing lost: 20 A
+        (100.0, -22.0, "armature_current", -20.0, -5.0),
+    ],
+)
+def test_outside_a_table_the_end_that_was_passed_is_told(
+    volts: float, torque: float, quantity: str, value: float, limit: float
+) -> None:
+    table = TableFlux((0.5, 1.0), (60.0, 110.0), 3000.0 / math.pi)
+    machine = bench(flux=table, armature_reaction=TableReaction((-5.0, 10.0), (0.0, 0.0)))
+    with pytest.raises(InfeasibleError) as caught:
+        steady_state(machine, supply_voltage=volts, load_torque=torque)
+    error = caught.value
+    assert (error.status, error.quantity) == (Status.OUTSIDE_TABLE, quantity)
+    assert error.value == pytest.approx(value, rel=1e-6)
+    assert error.limit == limit
+
+
+@pytest.mark.parametrize("current", [-0.5, 0.5, -1e-9, 1e-9])
+def test_a_loss_of_flux_grows_with_the_current_in_either_direction_from_the_very_first(current: float) -> None:
+    # 2 V s/rad less 0.25 % per ampere
+    slope = FluxLoss(10.0, 40.0).k_phi_slope_at(ProportionalFlux(2.0), 1.0, 0.0, current)
+    assert slope == pytest.approx(math.copysign(0.005, -current), rel=1e-12)
+
+
+def test_the_parts_of_a_machine_cannot_be_changed_afterwards() -> None:
+    parts: tuple[tuple[Any, str], ...] = (
+        (ProportionalFlux(1.0), "flux_constant"),
+        (FroehlichFlux(1.0, 1.0), "froehlich_a"),
+        (TableFlux((0.0, 1.0), (0.0, 1.0), 100.0), "speed_rpm"),
+        (NoReaction(), "absent"),
+        (ProportionalReaction(0.1), "reaction_coefficient"),
+        (TableReaction((0.0, 1.0), (0.0, 1.0)), "extrapolate"),
+        (FluxLoss(1.0, 1.0), "percent"),
+        (ConstantTorque(1.0), "load_torque"),
+        (ProportionalTorque(1.0), "speed"),
+        (SquareTorque(1.0), "speed"),
+        (ConstantPower(1.0), "output_power"),
+        (UserLoad(abs), "function"),
+        (SumLoad((ConstantTorque(1.0),)), "loads"),
+        (bench(), "flux"),
+        (Resistor(1.0, 1.0), "count"),
+        (single(Resistor(1.0, 1.0)), "kind"),
+        (sweep(), "chunk"),
+    )
+    for part, name in parts:
+        with pytest.raises(FrozenInstanceError):
+            setattr(part, name, 3)
+
+
+@pytest.mark.parametrize("ratio", [1.5, 3.0, 8.0])
+def test_a_load_that_drives_a_machine_slowly_behind_a_line_needs_a_strong_field(ratio: float) -> None:
+    """20 rad/s with ratio times the flux of no load: the armature's EMF is ratio times 100 V, less the drop in the line."""
+    k_phi, line = ratio * 100.0 / 20.0, 0.01
+    machine = Machine(armature_resistance=0.49, field_resistance=1.0, flux=ProportionalFlux(1.0), line_resistance=line)
+    # k I is the torque, E = 20 k; the source gives I + I_f through the line, and I_f = k
+    current = (100.0 - 20.0 * k_phi - line * k_phi) / 0.5
+    values = {"armature_resistance": 0.49, "added_armature_resistance": 0.0, "source_voltage": 100.0,
+              "line_resistance": line, "brush_drop": 0.0}  # fmt: skip
+    found, drawn, volts, _ = k_phi_for_target(values, 20.0, k_phi * current, machine, True, weak=False)
+    assert found[0] == pytest.approx(k_phi, rel=1e-9)
+    assert drawn[0] == pytest.approx(current, rel=1e-9)
+    assert volts[0] == pytest.approx(100.0 - line * (current + k_phi), rel=1e-9)
