@@ -136,6 +136,8 @@ def test_an_output_left_empty_fails_by_name_and_an_empty_row_is_not_implemented(
     assert refused.kind == "values"
     listed = {"answer section_resistance 1": "#N/A", "answer current_ratio": ""}
     assert read("starter_grading", listed).kind == "values"
+    nameless = read("currents", {"answer": "8"})
+    assert nameless.kind == "missing"  # a column without a name is the answer of a function that has one only
     empty = read("currents", dict.fromkeys(cells, " "))
     assert (empty.kind, empty.text) == ("missing", "no answer in the sheet")
 
@@ -174,6 +176,7 @@ def test_columns_marked_as_answers_come_before_those_that_only_have_a_name(read)
         ValueError, match=r"column 'answer sped' answers nothing that is asked; the answers are .*speed"
     ):
         read("speed", {"answer sped": "1"})
+    assert read("speed", {"answer speed 123": "7"}).values == {"speed": (D(7),)}
     with pytest.raises(ValueError, match="answer speed 1234"):
         read("speed", {"answer speed 1234": "1"})  # no list is that long
 

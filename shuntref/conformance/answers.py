@@ -94,7 +94,7 @@ def _list_length(case: Case, name: str) -> int | None:
     """Return how many columns a list answer may need, without telling how many are right: the number of sections asked."""
     if name != "section_resistance":
         return None
-    asked = case.inputs.get("sections", 1.0)
+    asked = case.inputs.get("sections")
     return max(1, int(asked)) if isinstance(asked, float) and asked < 100 else 1
 
 

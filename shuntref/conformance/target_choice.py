@@ -83,8 +83,9 @@ def _extra_binding(
         raise ValueError(
             "--argument and --result describe one function: name it with --function, or use a mapping file for several"
         )
-    binding = bind(suite.functions[functions[0]], written, precision=precision, where="command line")
-    return replace(setting, bindings={**setting.bindings, functions[0]: binding})
+    (function,) = functions
+    binding = bind(suite.functions[function], written, precision=precision, where="command line")
+    return replace(setting, bindings={**setting.bindings, function: binding})
 
 
 def choose(
