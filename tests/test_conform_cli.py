@@ -211,7 +211,7 @@ def test_the_list_shows_names_units_and_defaults():
 
 def test_a_failure_tells_what_was_asked():
     _, out, _ = conform(WRONG, "--case", "speed-tiny-full-load", *SPEED)
-    assert "speed was asked with supply_voltage = 24, field_resistance = " in out
+    assert "speed was asked with supply_voltage = 24 V, field_resistance = " in out
 
 
 def test_the_cases_are_written_whole_or_not_at_all(tmp_path):

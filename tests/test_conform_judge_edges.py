@@ -120,8 +120,8 @@ def test_the_digits_of_an_answer_are_those_of_its_worst_output():
 
 def test_an_output_left_out_does_not_excuse_the_next():
     made = case({"speed": "100", "k_phi": "1", "back_emf": "10"})
-    assert judge(made, answer(k_phi="2")).reason == "k_phi = 2, certified 1"
-    assert judge(made, answer(speed="100", back_emf="11")).reason == "back_emf = 11, certified 10"
+    assert judge(made, answer(k_phi="2")).reason == "k_phi = 2 V s/rad, certified 1 V s/rad"
+    assert judge(made, answer(speed="100", back_emf="11")).reason == "back_emf = 11 V, certified 10 V"
 
 
 # --- which mistake explains an answer
@@ -180,7 +180,7 @@ def test_an_answer_to_what_must_be_refused_is_shown():
     made = case({}, "invalid", flags=(WrongValue("limits-not-checked", {}), WrongValue("slip", {"speed": "-5"})))
     verdict = judge(made, answer(speed="-4", section_resistance=("1", "2")))
     assert (verdict.status, verdict.flags) == ("failed", ("limits-not-checked",))
-    assert verdict.reason == "answered what must be refused: speed = -4, section_resistance = [1, 2]"
+    assert verdict.reason == "answered what must be refused: speed = -4 rad/s, section_resistance = [1, 2] ohm"
     assert judge(made, answer(speed="-5")).flags == ("slip",)
 
 
@@ -188,8 +188,8 @@ def test_a_wrong_answer_is_shown_with_ten_digits_and_six_items():
     made = case({"speed": "157.07963267948966", "section_resistance": tuple("12345678")})
     given = answer(speed="100", section_resistance=tuple("22345678"))
     assert judge(made, given).reason == (
-        "speed = 100, certified 157.0796327; "
-        "section_resistance = [2, 2, 3, 4, 5, 6], certified [1, 2, 3, 4, 5, 6]"
+        "speed = 100 rad/s, certified 157.0796327 rad/s; "
+        "section_resistance = [2, 2, 3, 4, 5, 6] ohm, certified [1, 2, 3, 4, 5, 6] ohm"
     )  # fmt: skip
 
 
@@ -212,7 +212,7 @@ ALTERNATIVES = (("near hundred", {"speed": "100"}), ("none", {}), ("near three h
 )
 def test_of_several_acceptable_answers_the_nearest_is_named(speed, certified):
     made = case({}, "acceptable", acceptable=ALTERNATIVES)
-    assert judge(made, answer(speed=speed)).reason == f"speed = {speed}, certified {certified}"
+    assert judge(made, answer(speed=speed)).reason == f"speed = {speed} rad/s, certified {certified} rad/s"
 
 
 def test_any_acceptable_answer_passes_under_its_name():
@@ -223,7 +223,7 @@ def test_any_acceptable_answer_passes_under_its_name():
     ]
     assert judge(made, answer(speed="NaN")).chosen == "none"
     only_refusing = case({}, "acceptable", acceptable=(("none", {}),))
-    assert judge(only_refusing, answer(speed="1")).reason == "answered what must be refused: speed = 1"
+    assert judge(only_refusing, answer(speed="1")).reason == "answered what must be refused: speed = 1 rad/s"
 
 
 # --- single precision that cannot decide

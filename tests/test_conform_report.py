@@ -193,9 +193,9 @@ def test_failures_are_told_with_their_inputs_up_to_a_number():
     assert lines[start - 1] == ""
     assert lines[start + 1 : start + 6] == [
         "  c0: speed = 150",
-        "      speed was asked with supply_voltage = 120, speed = [1, 2.5]",
+        "      speed was asked with supply_voltage = 120 V, speed = [1, 2.5] rad/s",
         "  c1: speed = 150",
-        "      speed was asked with supply_voltage = 120.3333333, speed = [1, 2.5]",
+        "      speed was asked with supply_voltage = 120.3333333 V, speed = [1, 2.5] rad/s",
         "  ... and 3 more; --all shows them",
     ]
     assert "more; --all" not in report_text(made, most=0)

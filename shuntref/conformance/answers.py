@@ -16,7 +16,7 @@ from pathlib import Path
 from shuntref.conformance.judge import Answer, Number
 from shuntref.conformance.mapping import Binding, Port, Setting, Unmapped, plain_binding
 from shuntref.conformance.protocol import plain_text
-from shuntref.conformance.scale import alias, scale_of
+from shuntref.conformance.scale import Scale, alias, scale_of
 from shuntref.conformance.suite import Case, Suite
 from shuntref.quantities.spreadsheet import Sheet, SheetError, SheetRow, read_sheet_file
 
@@ -203,6 +203,7 @@ def _answer_columns(sheet: Sheet, suite: Suite, bindings: dict[str, Binding], wh
 def _row_answer(sheet: Sheet, row: SheetRow, binding: Binding, columns: Iterable[_Column], as_printed: bool) -> Answer:
     values: dict[str, Number] = {}
     steps: dict[str, Decimal] = {}
+    units: dict[str, tuple[str, Scale]] = {}
     missing = []
     chosen = list(columns)
     for port in binding.results:
@@ -215,7 +216,7 @@ def _row_answer(sheet: Sheet, row: SheetRow, binding: Binding, columns: Iterable
         read = []
         for column in sorted(filled, key=lambda c: c.position or 0):
             try:
-                number, step = _cell(sheet, row.cells[column.index], port, column, as_printed)
+                number, step, units[port.quantity] = _cell(sheet, row.cells[column.index], port, column, as_printed)
             except ValueError as error:
                 return Answer("failed", text=f"line {row.line}: {port.key or port.quantity}: {error}")
             read.append(number)
@@ -225,16 +226,18 @@ def _row_answer(sheet: Sheet, row: SheetRow, binding: Binding, columns: Iterable
         return Answer("missing", text="no answer in the sheet")
     if missing and not any(item.is_nan() for v in values.values() for item in (v if isinstance(v, tuple) else (v,))):
         return Answer("failed", text=f"line {row.line}: no answer for {', '.join(missing)}")
-    return Answer("values", values, steps=steps)
+    return Answer("values", values, steps=steps, units=units)
 
 
-def _cell(sheet: Sheet, cell: str, port: Port, column: _Column, as_printed: bool) -> tuple[Decimal, Decimal]:
-    """Return the registry value of a cell, and half a unit of its last digit where that is to count."""
+def _cell(
+    sheet: Sheet, cell: str, port: Port, column: _Column, as_printed: bool
+) -> tuple[Decimal, Decimal, tuple[str, Scale]]:
+    """Return the registry value of a cell, half a unit of its last digit where that is to count, and its unit."""
     text = cell.strip()
     if _REFUSALS.fullmatch(text):
-        return Decimal("NaN"), _EXACT
+        return Decimal("NaN"), _EXACT, (port.unit, port.scale)
     if _INFINITE.fullmatch(text):
-        return Decimal("-Infinity" if text.startswith("-") else "Infinity"), _EXACT
+        return Decimal("-Infinity" if text.startswith("-") else "Infinity"), _EXACT, (port.unit, port.scale)
     percent = text.endswith("%")
     number = sheet.number(text.rstrip("%").strip())
     by_other_name = column.name == alias(port.quantity) != port.quantity
@@ -245,7 +248,7 @@ def _cell(sheet: Sheet, cell: str, port: Port, column: _Column, as_printed: bool
         written = Decimal(sheet.plain(text.rstrip("%").strip()))
         if len(written.as_tuple().digits) >= _LEAST_DIGITS:
             step = Decimal(5).scaleb(int(written.as_tuple().exponent) - 1) * abs(scale.factor) * Decimal("1.000001")
-    return scale.inward(number), step
+    return scale.inward(number), step, (unit or port.unit, scale)
 
 
 def _own_unit(name: str) -> str:

@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 
-from shuntref.conformance.scale import DECIMALS
+from shuntref.conformance.scale import DECIMALS, Scale, shown_unit
 from shuntref.conformance.suite import Case, Value
 
 __all__ = ["PRECISIONS", "Answer", "Number", "Verdict", "judge"]
@@ -40,7 +40,8 @@ class Answer:
     """What a target made of a case.
 
     ``kind`` is "values" (with ``values`` in registry units), "refused", "missing" or "failed"; ``text`` what it said;
-    ``steps`` half a unit of the last printed digit of each value, for answers read from a printed sheet.
+    ``steps`` half a unit of the last printed digit of each value, for answers read from a printed sheet; ``units`` in
+    which unit each value came, and how that stands to the registry's.
     """
 
     kind: str
@@ -48,6 +49,7 @@ class Answer:
     text: str = ""
     seconds: float = 0.0
     steps: Mapping[str, Decimal] | None = None
+    units: Mapping[str, tuple[str, Scale]] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,13 +142,37 @@ def _undecided(case: Case, expected: Mapping[str, Value], answer: Answer, precis
     return ""
 
 
-def _shown(value: Number) -> str:
+def _shown(value: Number, unit: str = "") -> str:
     items = [f"{float(item):.10g}" for item in _given(value)[:6]]
-    return items[0] if not isinstance(value, tuple) else f"[{', '.join(items)}]"
+    number = items[0] if not isinstance(value, tuple) else f"[{', '.join(items)}]"
+    return f"{number} {unit}" if unit else number
+
+
+def _in_own_unit(answer: Answer, name: str, *values: Number) -> tuple[str, list[str]] | None:
+    """Return the implementer's unit and ``values`` in it, or None where it is the registry's."""
+    unit, scale = (answer.units or {}).get(name, ("", None))
+    if scale is None or scale.same:
+        return None
+    turned = [tuple(map(scale.outward_exact, v)) if isinstance(v, tuple) else scale.outward_exact(v) for v in values]
+    return unit, [_shown(v) for v in turned]
 
 
 def _answered(answer: Answer) -> str:
-    return ", ".join(f"{name} = {_shown(value)}" for name, value in (answer.values or {}).items())
+    told = []
+    for name, value in (answer.values or {}).items():
+        own = _in_own_unit(answer, name, value)
+        beside = f" ({own[1][0]} {own[0]})" if own else ""
+        told.append(f"{name} = {_shown(value, shown_unit(name))}{beside}")
+    return ", ".join(told)
+
+
+def _difference(answer: Answer, name: str, certified: Value) -> str:
+    """Say what came and what is certified, in the registry's unit and in the implementer's where that is another."""
+    given, listed = (answer.values or {})[name], _listed(certified)
+    right = listed if isinstance(certified, tuple) else listed[0]
+    own = _in_own_unit(answer, name, given, right)
+    beside = f" (in {own[0]}: {own[1][0]}, certified {own[1][1]})" if own else ""
+    return f"{name} = {_shown(given, shown_unit(name))}, certified {_shown(right, shown_unit(name))}{beside}"
 
 
 def matching_flags(case: Case, answer: Answer, precision: str, wrong: set[str]) -> tuple[str, ...]:
@@ -195,9 +221,7 @@ def _judge_values(
         given = values[name]
         digits = min(digits, _digits(case, name, certified, given, precision))
         if not _agrees(case, name, certified, given, precision, steps.get(name, _NOTHING)):
-            right = _listed(certified)
-            shown = _shown(right if isinstance(certified, tuple) else right[0])
-            wrong[name] = f"{name} = {_shown(given)}, certified {shown}"
+            wrong[name] = _difference(answer, name, certified)
     return wrong, digits
 
 

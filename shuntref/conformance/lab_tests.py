@@ -75,7 +75,7 @@ class PytestCase:
             answer = (
                 Answer("refused", text=reply["error"])
                 if "error" in reply
-                else Answer("values", binding.values_from(reply["result"]))
+                else Answer("values", binding.values_from(reply["result"]), units=binding.units)
             )
         except WrongForm as reason:
             pytest.fail(f"{self.case.id}: {reason}", pytrace=False)

@@ -67,6 +67,11 @@ class Binding:
     precision: str = "double"
     written_out: bool = False
 
+    @property
+    def units(self) -> dict[str, tuple[str, Scale]]:
+        """The unit of each result, and how it stands to the registry's."""
+        return {port.quantity: (port.unit, port.scale) for port in self.results}
+
     def inputs_for(self, case: Case, entry: Function) -> dict[str, Any] | list[Any]:
         """Return the inputs of ``case`` in the implementer's names and units.
 

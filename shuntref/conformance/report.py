@@ -7,6 +7,7 @@ from typing import Any
 
 from shuntref.conformance.judge import PRECISIONS
 from shuntref.conformance.protocol import plain_text
+from shuntref.conformance.scale import shown_unit
 from shuntref.conformance.score import Comparison, Count, Outcome, Score
 from shuntref.conformance.suite import Case
 
@@ -139,9 +140,15 @@ def _failure_lines(score: Score, most: int) -> list[str]:
     return lines
 
 
+def _behind(name: str) -> str:
+    unit = shown_unit(name)
+    return f" {unit}" if unit else ""
+
+
 def _inputs_text(case: Case) -> str:
     shown = [
-        f"{name} = [{', '.join(f'{v:g}' for v in value)}]" if isinstance(value, tuple) else f"{name} = {value:.10g}"
+        (f"{name} = [{', '.join(f'{v:g}' for v in value)}]" if isinstance(value, tuple) else f"{name} = {value:.10g}")
+        + _behind(name)
         for name, value in case.inputs.items()
     ]
     return plain_text(", ".join(shown), 600)

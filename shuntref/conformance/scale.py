@@ -9,7 +9,7 @@ from functools import lru_cache
 from shuntref.quantities.registry import quantity
 from shuntref.quantities.units import UnitError, unit_scale
 
-__all__ = ["DECIMALS", "Scale", "alias", "scale_of"]
+__all__ = ["DECIMALS", "Scale", "alias", "scale_of", "shown_unit"]
 
 #: the arithmetic of all comparisons; far beyond the 25 digits of a certified value
 DECIMALS = Context(prec=50)
@@ -45,9 +45,13 @@ class Scale:
         >>> scale_of("speed", "r/min").outward(157.07963267948966)
         1500.0
         """
-        if self.same:
-            return float(value)
-        return float(DECIMALS.divide(DECIMALS.subtract(Decimal(value), self.offset), self.factor))
+        return float(self.outward_exact(Decimal(value)))
+
+    def outward_exact(self, value: Decimal) -> Decimal:
+        """Return a registry value in the implementer's unit, to 50 digits; NaN and infinity stay what they are."""
+        if self.same or not value.is_finite():
+            return value
+        return DECIMALS.divide(DECIMALS.subtract(value, self.offset), self.factor)
 
 
 def alias(name: str) -> str:
@@ -59,6 +63,18 @@ def alias(name: str) -> str:
     ('speed', 'back_emf')
     """
     return _ALIASES.get(name, name)
+
+
+def shown_unit(name: str) -> str:
+    """Return the registry unit of a quantity as it is written behind a number; a pure number has none.
+
+    Examples
+    --------
+    >>> shown_unit("k_phi"), shown_unit("efficiency")
+    ('V s/rad', '')
+    """
+    unit = quantity(name).unit
+    return "" if unit == "1" else unit
 
 
 @lru_cache(maxsize=512)

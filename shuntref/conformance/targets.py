@@ -248,7 +248,7 @@ def _answer_from(reply: Reply, binding: Binding, seconds: float) -> Answer:
     if reply.kind == "broken":
         return Answer("failed", text=reply.text, seconds=seconds)
     try:
-        return Answer("values", binding.values_from(reply.value), seconds=seconds)
+        return Answer("values", binding.values_from(reply.value), seconds=seconds, units=binding.units)
     except WrongForm as reason:
         return Answer("failed", text=str(reason), seconds=seconds)
 
