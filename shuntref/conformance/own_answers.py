@@ -132,7 +132,7 @@ def field_current_of(given: Given, volts: float, added: float = 0.0) -> float:
 def read_line_current(given: Given) -> tuple[float, float, float]:
     """Field current, armature current and back EMF at a line current."""
     volts = given["supply_voltage"]
-    field = field_current_of(given, volts, given.get("added_field_resistance", 0.0))
+    field = field_current_of(given, volts, given["added_field_resistance"])
     armature = given["line_current"] - field
     return field, armature, emf_behind(given, volts, armature)
 

@@ -41,9 +41,7 @@ def self_tests(suite: Suite, function: Function) -> tuple[SelfTest, ...]:
     chosen += [case for case in cases if case.result == "invalid"][:_INVALID]
     tests = []
     for case in chosen:
-        inputs = tuple(case.inputs.get(entry.name, entry.default) for entry in function.inputs)
-        if any(value is None for value in inputs):
-            continue
+        inputs = function.complete(case.inputs)
         allowed = {
             name: max(
                 float(case.tolerance.get(name, "1e-12")) * max(abs(float(v)) for v in _listed(value)),
@@ -51,8 +49,7 @@ def self_tests(suite: Suite, function: Function) -> tuple[SelfTest, ...]:
             )
             for name, value in case.expected.items()
         }
-        given = tuple(value for value in inputs if value is not None)
-        tests.append(SelfTest(case.id, given, case.expected, allowed))
+        tests.append(SelfTest(case.id, tuple(inputs.values()), case.expected, allowed))
     return tuple(tests)
 
 
