@@ -273,14 +273,12 @@ def test_one_case_of_each_of_three_levels_and_one_to_refuse():
     assert [test.refused for test in made] == [False, False, False, True]
 
 
-def test_inputs_stand_in_calling_order_with_their_defaults_and_a_case_that_leaves_one_out_is_passed_over():
+def test_inputs_stand_in_calling_order_with_their_defaults():
     drop, amperes = Input("brush_drop", "V", "any", False, 2.0), Input("amperes", "A", "any", is_list=True)
-    needed = Input("load_torque", "N m", "any")
     suite = Suite((_case("a", 1, {"amperes": (1.0, 2.0), "supply_voltage": 120.0}),
                    _case("b", 2, {"brush_drop": 0.0, "amperes": (3.0,), "supply_voltage": 0.0})), {}, {})  # fmt: skip
     made = self_tests(suite, _function(VOLTS, drop, amperes))
     assert [test.inputs for test in made] == [(120.0, 2.0, (1.0, 2.0)), (0.0, 0.0, (3.0,))]
-    assert self_tests(suite, _function(VOLTS, needed)) == ()
 
 
 @pytest.mark.parametrize(
