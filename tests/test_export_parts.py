@@ -124,17 +124,33 @@ def test_both_roots_of_a_quadratic(a, b, c):
     assert far * near == pytest.approx(c / a, rel=1e-12)
 
 
+def test_a_quadratic_without_a_real_root_is_refused_before_its_root_is_drawn():
+    recipe = Recipe("speed")
+    recipe.quadratic("k_phi", X * symbol("k_phi") ** 2 + Y * symbol("k_phi") + Z, "near", "the flux", "no such flux")
+    discriminant, refusal, found = recipe.program.steps
+    assert discriminant.name == "discriminant"
+    assert sp.simplify(discriminant.expression - (1 - 4 * X * Z / Y**2)) == 0
+    assert (refusal.condition, refusal.text) == (symbol("discriminant") < 0, "no such flux")
+    size = sp.sqrt(symbol("discriminant"))
+    assert (found.name, found.unit) == ("k_phi", "V s/rad")
+    assert sp.simplify(found.expression + 2 * Z / (Y * (1 + size))) == 0
+
+
 def test_a_step_carries_the_unit_of_its_quantity_or_of_the_same_in_another_state():
     recipe = Recipe("speed")
     recipe.law("field_current", "field-circuit", renamed={"field_current": "reference_field_current"})
     recipe.law("field_current", "field-circuit", renamed={"field_current": "hot_field_current"})
     recipe.let("ratio", X / Y, "a ratio", "1")
     recipe.let("speed", X, "as found")
+    recipe.let("reference_brush_loss", X, "as found before")
+    recipe.let("hot_field_resistance", X, "as found in the warm machine")
     assert [(step.name, step.unit) for step in recipe.program.steps] == [
         ("reference_field_current", "A"),
         ("hot_field_current", "A"),
         ("ratio", "1"),
         ("speed", "rad/s"),
+        ("reference_brush_loss", "W"),
+        ("hot_field_resistance", "ohm"),
     ]
     assert recipe.program.steps[0].words == law("field-circuit").title
     for name in ("ratio", "cold_speed", "hot_ratio"):

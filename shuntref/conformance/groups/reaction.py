@@ -25,7 +25,6 @@ from shuntref.conformance.groups.machines import (
 )
 from shuntref.conformance.groups.saturation import BAD_TABLE, TABLE_LAWS, TABLES, on_the_piece, table_slips
 from shuntref.conformance.groups.speed import NO_LOAD_ALTERNATIVE
-from shuntref.conformance.mistakes import swapped
 from shuntref.conformance.problem import Problem, equations, segments, variable
 
 __all__ = ["ENTRIES"]
@@ -234,11 +233,6 @@ ENTRIES = {
             "brush-drop-helps-the-current",
         ),
         tuple(_mmf_rows()),
-        {
-            **table_slips("nearest-table-point", "linear-flux-where-the-curve-saturates"),
-            "armature-reaction-ignored": swapped(
-                "demagnetising-field-current", lambda s: sp.Eq(s("reaction_field_current"), 0)
-            ),
-        },
+        table_slips("nearest-table-point", "linear-flux-where-the-curve-saturates"),
     ),
 }
