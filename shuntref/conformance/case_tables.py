@@ -67,8 +67,8 @@ def _cell(value: Any) -> str:
 
 def _case_table(cases: Sequence[Mapping[str, Any]]) -> Table:
     functions = load_functions()
-    lists = {entry.name for f in functions.values() for entry in f.inputs if entry.is_list}
-    lists |= {entry.name for f in functions.values() for entry in f.outputs if entry.is_list}
+    lists = {("inputs", entry.name) for f in functions.values() for entry in f.inputs if entry.is_list}
+    lists |= {("expected", entry.name) for f in functions.values() for entry in f.outputs if entry.is_list}
     given = [n for n in REGISTRY if any(n in case["inputs"] for case in cases)]
     asked = [n for n in REGISTRY if any(n in case["expected"] for case in cases)]
     columns = [
@@ -87,7 +87,7 @@ def _case_table(cases: Sequence[Mapping[str, Any]]) -> Table:
     ]
     for part, prefix, names, words in parts:
         for name in names:
-            several = name in lists and part in ("inputs", "expected")
+            several = (part, name) in lists
             unit = REGISTRY[name].unit if part in ("inputs", "expected", "absolute") else "1"
             meaning = f"{words}: {REGISTRY[name].meaning}" + ("; readings separated by blanks" if several else "")
             columns.append(Column(f"{prefix}.{name}", "string" if several else "number", meaning, unit))
