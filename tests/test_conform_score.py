@@ -1,5 +1,6 @@
 """The score: one mistake named for each failure, known failures, and the comparison with an earlier score."""
 
+import json
 from decimal import Decimal
 
 import pytest
@@ -80,3 +81,55 @@ def test_digits_are_those_of_answered_cases():
 def test_what_is_no_score_is_refused(text):
     with pytest.raises(ValueError, match=r"score\.json: not a saved score"):
         earlier_score(text, "score.json")
+
+
+def test_more_than_a_digit_less_exact_is_told_and_a_digit_is_not():
+    def duller(old, new):
+        before = score(*[Verdict("passed", digits=old)] * 4).to_json()
+        return score(*[Verdict("passed", digits=new)] * 4).compared_with(before).duller
+
+    assert duller(12.0, 11.0) == ()
+    assert len(duller(12.0, 10.99)) == 4
+    assert duller(11.0, 12.5) == ()
+    assert duller(None, 3.0) == duller(12.0, None) == duller(None, None) == ()
+
+
+def test_counts_by_group_and_level():
+    made = tuple(Case(f"c{i}", group, "f", level, {}, "valid") for i, (group, level) in
+                 enumerate((("b", 3), ("a", 1), ("b", 1))))  # fmt: skip
+    answer = Answer("values", {})
+    outcomes = [Outcome(c, answer, v) for c, v in zip(made, (PASSED, failed("x"), failed("x")), strict=True)]
+    found = Score("lab", Suite(made, {}, {}, "digest"), name_mistakes(outcomes))
+    assert {g: (c.asked, c.passed, c.failed) for g, c in found.by_group.items()} == {"b": (2, 1, 1), "a": (1, 0, 1)}
+    assert list(found.by_group) == ["b", "a"]
+    assert [(n, c.asked, c.failed) for n, c in found.by_level.items()] == [(1, 2, 2), (3, 1, 0)]
+    assert (found.ids("failed"), found.ids("passed")) == (("c1", "c2"), ("c0",))
+    assert found.mistakes == {"x": ("c1", "c2")}
+    assert found.to_json() == {
+        "format": "shuntref-score-1", "target": "lab", "suite": "digest",
+        "results": {"c0": {"status": "passed", "digits": 12.0}, "c1": {"status": "failed", "mistake": "x"},
+                    "c2": {"status": "failed", "mistake": "x"}},
+    }  # fmt: skip
+
+
+def test_digits_are_saved_with_two_decimals_and_an_earlier_pass_may_be_unexpected():
+    saved = score(Verdict("passed", digits=12.3456), PASSED, PASSED, PASSED).to_json()
+    assert saved["results"]["case-0"]["digits"] == 12.35
+    saved["results"]["case-1"]["status"] = "unexpected pass"
+    saved["results"]["case-2"]["status"] = "known failure"
+    found = score(failed(), failed(), PASSED, PASSED).compared_with(saved)
+    assert (found.worse, found.better) == (("case-0", "case-1"), ("case-2",))
+
+
+def test_mistakes_stand_by_how_often_they_were_made_and_then_by_name():
+    assert list(score(failed("z"), failed("b"), failed("a"), failed("z")).mistakes) == ["z", "a", "b"]
+
+
+def test_what_could_be_read_is_kept_as_it_was_saved():
+    saved = score(PASSED, failed("x"), MISSING, PASSED).to_json()
+    assert earlier_score(json.dumps(saved), "score.json") == saved
+    for place in ("digits", "status"):
+        spoilt = json.loads(json.dumps(saved))
+        spoilt["results"]["case-0"][place] = [12]
+        with pytest.raises(ValueError, match=r"^score\.json: not a saved score; make one with --save-score$"):
+            earlier_score(json.dumps(spoilt), "score.json")

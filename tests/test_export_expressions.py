@@ -15,7 +15,7 @@ from shuntref.cautions import CAUTIONS
 from shuntref.conformance.export.checks import SelfTest, header_lines, literal, self_tests
 from shuntref.conformance.export.infix import JAVASCRIPT, OCTAVE, OPENFORMULA, PYTHON, C, infix
 from shuntref.conformance.export.programs import exported_functions, program, programs
-from shuntref.conformance.export.recipe import Recipe, equation, root, solved, symbol
+from shuntref.conformance.export.recipe import Recipe, _solve, _unit, equation, root, solved, symbol
 from shuntref.conformance.export.steps import Let, ListOf, LookUp, Program, RefuseIf, RefuseTable, SumOver, TakeItem
 from shuntref.conformance.export.writer import export_source
 from shuntref.conformance.functions import Function, Input, Output
@@ -199,6 +199,15 @@ def test_roots_by_hand():
         assert found.subs(symbol("sqrt_of_discriminant"), sp.Rational(1, 5)) == value
 
 
+def test_a_negative_factor_is_turned_round():
+    """-(b + c) x + a = 0 is solved as a/(b + c), not as -a/(-b - c), which nobody would write."""
+    x = symbol("speed")
+    assert _solve(a - x * (b + c), "speed") == a / (b + c)
+    assert _solve(a - x * (b + c - d), "speed") == a / (b + c - d)
+    assert _solve(a + x * (b + c - d), "speed") == -a / (b + c - d)
+    assert _solve(a - x * (b - d), "speed") == -a / (d - b)  # as many of each: left as it is
+
+
 # --- steps of a recipe
 
 
@@ -235,6 +244,9 @@ def test_a_recipe_collects_steps_with_words_and_units():
     assert made.program.function.name == "speed"
     with pytest.raises(ValueError, match=r"^nothing_known is no quantity; give its unit$"):
         made.let("nothing_known", x, "?")
+    with pytest.raises(ValueError, match=r"^first is no quantity"):
+        _unit("first", "second")
+    assert (_unit("first", "reference_speed"), _unit("hot_field_resistance")) == ("rad/s", "ohm")
 
 
 def test_programs_are_those_named_or_all():

@@ -9,7 +9,8 @@ import sympy as sp
 
 __all__ = ["JAVASCRIPT", "OCTAVE", "OPENFORMULA", "PYTHON", "C", "Dialect", "infix"]
 
-_SUM, _PRODUCT, _POWER, _ATOM = 1, 2, 3, 4
+#: how tightly what was printed holds together, the loosest first
+_CONDITION, _SUM, _PRODUCT, _ATOM = range(4)
 
 
 def _conditional(condition: str, then: str, otherwise: str) -> str:
@@ -123,10 +124,10 @@ def _print(e: sp.Basic, d: Dialect) -> tuple[str, int]:
         parts = [_print(a, d)[0] for a in sorted(e.args, key=sp.default_sort_key)]
         if d.separator == ";":
             return f"{'AND' if isinstance(e, sp.And) else 'OR'}({';'.join(parts)})", _ATOM
-        return mark.join(f"({part})" for part in parts), 0
+        return mark.join(f"({part})" for part in parts), _CONDITION
     if isinstance(e, sp.core.relational.Relational):
         mark = {"==": d.equal, "!=": d.unequal}.get(e.rel_op, e.rel_op)
-        return f"{_print(e.lhs, d)[0]} {mark} {_print(e.rhs, d)[0]}", 0
+        return f"{_print(e.lhs, d)[0]} {mark} {_print(e.rhs, d)[0]}", _CONDITION
     name = type(e).__name__
     if name in d.functions:
         return f"{d.functions[name]}({d.separator.join(_print(a, d)[0] for a in e.args)})", _ATOM
@@ -135,7 +136,7 @@ def _print(e: sp.Basic, d: Dialect) -> tuple[str, int]:
 
 def _number(e: sp.Number, d: Dialect) -> tuple[str, int]:
     if e.is_negative:
-        return f"-{_wrap(_number(-e, d), _POWER)}", _SUM
+        return f"-{_wrap(_number(-e, d), _ATOM)}", _SUM
     if isinstance(e, sp.Integer):
         return d.number(int(e)), _ATOM
     if isinstance(e, sp.Rational):
@@ -181,7 +182,7 @@ def _product(e: sp.Mul, d: Dialect) -> tuple[str, int]:
     if not below:
         return top, _PRODUCT
     if len(below) == 1:
-        return f"{top} / {_wrap(_print(below[0], d), _POWER)}", _PRODUCT
+        return f"{top} / {_wrap(_print(below[0], d), _ATOM)}", _PRODUCT
     return f"{top} / ({' * '.join(_wrap(_print(f, d), _PRODUCT) for f in below)})", _PRODUCT
 
 
@@ -192,7 +193,7 @@ def _power(base: sp.Basic, exponent: sp.Basic, d: Dialect) -> tuple[str, int]:
         return " * ".join([_print(base, d)[0]] * int(exponent)), _PRODUCT
     if isinstance(exponent, sp.Expr) and exponent.is_number and exponent.is_negative:
         below = _print(sp.Pow(base, -exponent), d)
-        return f"{d.number(1)} / {_wrap(below, _POWER)}", _PRODUCT
+        return f"{d.number(1)} / {_wrap(below, _ATOM)}", _PRODUCT
     return d.power(_print(base, d)[0], _print(exponent, d)[0]), _ATOM
 
 
