@@ -130,6 +130,7 @@ def test_answers_are_apart_by_ten_tolerances_and_by_one_in_a_thousand():
     assert apart(["1"], ["1", "2"])
     assert apart(["1000"], ["-1000"])
     assert not apart([], [])
+    assert not apart(["1"] * 300, ["1"] * 300)
 
 
 def tolerances(value, moved, squared=False):
