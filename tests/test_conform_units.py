@@ -145,3 +145,10 @@ def test_the_report_tells_what_was_asked_with_units():
         "      speed was asked with supply_voltage = 120 V, efficiency = 0.5, table_speed = 100 rad/s, "
         "field_current = [0.5, 1] A\n"
     ) in text + "\n"
+
+
+def test_an_empty_column_between_is_passed_over(tmp_path):
+    path = tmp_path / "sheet.csv"
+    path.write_text("id,,answer speed [r/min]\nspeed-a,,1500\n", encoding="utf-8")
+    read = read_answers(path, Suite((SPEED,), load_suite().functions, {}))
+    assert float(read.answer(SPEED).values["speed"]) == pytest.approx(float(CERTIFIED), rel=1e-15)
