@@ -57,7 +57,7 @@ def test_every_row_is_solved_to_its_certified_digits(name):
 
 
 @pytest.mark.parametrize("name", ENTRIES)
-def test_every_mistake_of_every_row_makes_its_stored_value(name):
+def test_every_mistake_and_alternative_of_every_row_makes_its_stored_value(name):
     spec, entry = function(name), ENTRIES[name]
     with mp.workdps(60):
         for row in entry.rows:
@@ -69,9 +69,10 @@ def test_every_mistake_of_every_row_makes_its_stored_value(name):
                 flatten(spec.complete(row.inputs), mpf),
             )
             rights = [making._answer(spec, problem, inputs)[0]]
-            for alternative in row.acceptable:
+            for alternative, stored in zip(row.acceptable, case["acceptable"][1:], strict=True):
                 if alternative.change:
                     rights.append(making._answer(spec, alternative.change(problem), inputs)[0])
+                assert stored["values"] == (making._shaped(spec, rights[-1]) if alternative.change else {})
             allowed = {
                 n: mpf(case["absolute"].get(n, 0)) or mpf(case["tolerance"][n]) * max(map(abs, values))
                 for n, values in rights[0].items()

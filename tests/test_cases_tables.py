@@ -338,6 +338,14 @@ def test_the_case_file_has_a_line_for_each_part():
     assert " },\n {\n" in text
 
 
+def test_the_schema_in_the_folder_is_the_one_that_is_written():
+    written = (generate.cases_folder() / "cases.schema.json").read_text(encoding="utf-8")
+    assert generate.generated_files([VALID], [])["cases.schema.json"] == written
+    levels = json.loads(written)
+    assert '"enum": [1, 2, 3, 4]' in json.dumps(levels)
+    assert '"enum": ["valid", "invalid", "acceptable"]' in json.dumps(levels)
+
+
 def test_ids_already_frozen_stay_in_their_place():
     assert generate.generated_files([VALID, INVALID], ["a-two"])["ids.txt"] == "a-two\na-one\n"
     with pytest.raises(

@@ -163,6 +163,21 @@ def test_a_table_that_does_not_ascend_is_refused(table, words):
         at_table(**table)
 
 
+@pytest.mark.parametrize(
+    ("torque", "emf"),
+    [
+        (0.0, 120.0),  # no current, no brush drop: 120 V at 100 rad/s
+        (0.5, (118 + (118**2 - 160) ** 0.5) / 2),  # k 100 = 118 - 0.8 x 0.5/k, the larger root
+        (-0.5, (122 + (122**2 + 160) ** 0.5) / 2),  # driven: both drops add
+    ],
+)
+def test_the_rheostat_for_a_speed_by_the_table(torque, emf):
+    """The EMF for 100 rad/s lies between 90 V at 1 A and 130 V at 2 A; 120 V over that current is the field circuit."""
+    found = ask("added_field_resistance_with_table", **TABLE, supply_voltage=120.0, field_resistance=60.0,
+                armature_resistance=0.8, brush_drop=2.0, load_torque=torque, speed=100.0)  # fmt: skip
+    assert found["added_field_resistance"] == pytest.approx(120 / (1 + (emf - 90) / 40) - 60)
+
+
 def test_two_points_are_a_table():
     assert at_table(table_field_current=(0.5, 1.5), table_back_emf=(50.0, 150.0))["speed"] == pytest.approx(120.0)
 
