@@ -28,6 +28,17 @@ MOTOR = """
 supply_voltage = "240 V"
 armature_resistance = "0.4 ohm"
 """
+TWO_STATES = """
+[shared]
+supply_voltage = "240 V"
+armature_resistance = "0.4 ohm"
+[flux]
+law = "constant"
+[state.before]
+armature_current = "40 A"
+speed = "1000 r/min"
+[state.after]
+"""
 
 
 def exercise(text: str) -> Exercise:
@@ -355,17 +366,9 @@ def test_what_is_named_as_missing_is_all_that_is_missing() -> None:
 
 
 def test_a_slip_of_the_load_law_belongs_to_its_law_only() -> None:
-    text = """
-[shared]
-supply_voltage = "240 V"
-armature_resistance = "0.4 ohm"
-[flux]
-law = "constant"
-[state.before]
-armature_current = "40 A"
-speed = "1000 r/min"
-[state.after]
-speed = "500 r/min"
+    text = (
+        TWO_STATES
+        + """speed = "500 r/min"
 supply_voltage = "unknown"
 [[link]]
 load = "constant"
@@ -373,6 +376,7 @@ torque = "electromagnetic_torque"
 [answer.volts]
 of = "after.supply_voltage"
 """
+    )
     found = {row.slip.name for row in slipped_answers(exercise(text))["volts"]}
     assert "constant-torque-as-constant-power" in found
     assert not found & {"load-law-square-as-linear", "load-law-linear-as-constant", "constant-power-as-constant-torque"}
@@ -510,20 +514,13 @@ def test_fifty_digits_are_refused_where_the_data_contradict_each_other() -> None
 
 
 def test_states_that_nothing_ties_together_are_told_so() -> None:
-    text = """
-[shared]
-supply_voltage = "240 V"
-armature_resistance = "0.4 ohm"
-[flux]
-law = "constant"
-[state.before]
-armature_current = "40 A"
-speed = "1000 r/min"
-[state.after]
-field_resistance = "120 ohm"
+    text = (
+        TWO_STATES
+        + """field_resistance = "120 ohm"
 [answer.speed]
 of = "after.speed"
 """
+    )
     with pytest.raises(MissingData, match=r"no link ties the states together \(a \[\[link\]\] table\)"):
         solve(exercise(text))
     alone = text.replace('[state.before]\narmature_current = "40 A"\nspeed = "1000 r/min"\n', "").replace(

@@ -5,6 +5,7 @@ import re
 import warnings
 
 import pytest
+import sympy as sp
 
 from shuntref.quantities.registry import REGISTRY
 from shuntref.theory.closed_forms import closed_form
@@ -12,6 +13,7 @@ from shuntref.theory.derivation import DERIVABLE, derive
 from shuntref.theory.laws import all_laws
 from shuntref.theory.notation import latex, text, unit_latex
 from shuntref.theory.rendering import FORMATS, heading, legend, render
+from shuntref.theory.symbols import symbol
 
 LONG_NAMES = [name for name in REGISTRY if "_" in name and name != "k_phi"]
 
@@ -30,6 +32,13 @@ def test_square_of_k_phi_in_latex_is_not_k_times_the_square_of_phi():
     assert r"k\Phi^{" not in latex(closed_form("speed"))
 
 
+def test_a_power_of_a_size_or_of_a_direction_keeps_its_exponent():
+    current = symbol("armature_current")
+    assert latex(abs(current) ** sp.Rational(3, 2)) == r"\left|I_a\right|^{\frac{3}{2}}"
+    assert latex(sp.sign(current) ** 3) == r"\mathrm{sign}\left(I_a\right)^{3}"
+    assert latex(1 / abs(current)) == r"\frac{1}{\left|I_a\right|}"
+
+
 @pytest.mark.parametrize("quantity", DERIVABLE)
 def test_text_has_every_step_its_law_and_the_legend_with_units(quantity):
     derivation = derive(quantity)
@@ -39,8 +48,8 @@ def test_text_has_every_step_its_law_and_the_legend_with_units(quantity):
         assert f"{step.number:3d}. " in page
         left = text(step.result.lhs)
         assert re.search(rf"^ +{re.escape(left)} = ", page, re.M), left
-    for name, symbol, unit, _ in legend(derivation):
-        assert re.search(rf"^  {re.escape(symbol)} +\[{re.escape(unit)}\].*\({name}\)$", page, re.M)
+    for name, sign, unit, _ in legend(derivation):
+        assert re.search(rf"^  {re.escape(sign)} +\[{re.escape(unit)}\].*\({name}\)$", page, re.M)
     equations = [
         line for line in page.split("Symbols")[0].splitlines() if " = " in line and line.startswith("        ")
     ]

@@ -134,9 +134,8 @@ def added_field_resistance_for_speed(
         added = np.where((added < 0.0) & (added > -1e-12 * values["field_resistance"]), 0.0, added)
     base = _state(machine, given, load, load_torque, added_field_resistance=0.0)
     base_speed = np.broadcast_to(np.asarray(_speed_of(base), float), setting.size)
-    highest = np.where(
-        np.isfinite(peak), peak, np.nan
-    )  # without a motoring torque there is none, and no weak-field branch
+    # without a motoring torque there is no peak, and no weak-field branch
+    highest = np.where(np.isfinite(peak), peak, np.nan)
     nearest = np.where(np.isnan(k_phi), highest, base_speed)
     theorem = PEAK_THEOREM if np.all(np.isnan(k_phi)) else FIELD_THEOREM
     return _checked(

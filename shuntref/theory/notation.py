@@ -68,6 +68,11 @@ class _TextPrinter(StrPrinter):  # type: ignore[misc, unused-ignore]
         return f"sign({self._print(expr.args[0])})"
 
 
+def _raised(exponent: Any) -> str:
+    # a power of a function hands its exponent to the function's own printer
+    return "" if exponent is None else f"^{{{exponent}}}"
+
+
 class _LatexPrinter(LatexPrinter):  # type: ignore[misc, unused-ignore]
     def _as_ordered_terms(self, expr: sp.Expr, order: Any = None) -> list[sp.Expr]:
         return sorted(sp.Add.make_args(expr), key=_term_key)
@@ -77,10 +82,10 @@ class _LatexPrinter(LatexPrinter):  # type: ignore[misc, unused-ignore]
         return REGISTRY[name].latex if name in REGISTRY else rf"\mathrm{{{name}}}"
 
     def _print__Size(self, expr: sp.Expr, exp: Any = None) -> str:
-        return rf"\left|{self._print(expr.args[0])}\right|"
+        return rf"\left|{self._print(expr.args[0])}\right|" + _raised(exp)
 
     def _print__Direction(self, expr: sp.Expr, exp: Any = None) -> str:
-        return rf"\mathrm{{sign}}\left({self._print(expr.args[0])}\right)"
+        return rf"\mathrm{{sign}}\left({self._print(expr.args[0])}\right)" + _raised(exp)
 
     def parenthesize(self, item: sp.Expr, level: int, **options: Any) -> str:
         written = str(super().parenthesize(item, level, **options))
