@@ -10,10 +10,6 @@ import sympy as sp
 __all__ = ["has_radical", "is_negative", "is_positive", "positive", "vanishes"]
 
 
-# Factoring a polynomial in many symbols has no bound on its time; beyond this many operations it is left alone.
-_LONG = 40
-
-
 @lru_cache(maxsize=512)
 def _positive_symbol(name: str) -> sp.Symbol:
     return sp.Symbol(name, positive=True)
@@ -58,62 +54,11 @@ def _is_root(expression: sp.Expr) -> bool:
     return bool(expression.is_Pow and expression.exp.is_Rational and expression.exp.q == 2)
 
 
-def _unify_radicals(expression: sp.Expr) -> tuple[sp.Expr, dict[sp.Symbol, sp.Expr]]:
-    """Replace each square root by a symbol of its own, sharing one where two roots are in a rational ratio.
-
-    Single positive symbols are drawn out of the roots first, sqrt(c x) = sqrt(c) sqrt(x), and written as squares.
-    """
-    roots = sorted({p.base for p in expression.atoms(sp.Pow) if _is_root(p)}, key=sp.default_sort_key)
-    split = {base: _monomial_part(base) for base in roots}
-    drawn = {s: sp.Dummy(s.name, positive=True) for monomial, _ in split.values() for s in monomial.free_symbols}
-    squares: dict[sp.Symbol, sp.Expr] = {}
-    swap: dict[sp.Expr, sp.Expr] = {}
-    for base, (monomial, rest) in split.items():
-        outside = monomial.xreplace(drawn)
-        rest = rest.xreplace({s: d**2 for s, d in drawn.items()})
-        if rest.is_number:
-            swap[base] = outside * sp.sqrt(rest)
-            continue
-        for root, known in squares.items():
-            ratio = _root_of_ratio(rest, known)
-            if ratio is not None:
-                swap[base] = outside * root * ratio
-                break
-        else:
-            root = sp.Dummy("root", positive=True)
-            squares[root] = rest
-            swap[base] = outside * root
-    replaced = expression.replace(lambda e: _is_root(e) and e.base in swap, lambda e: swap[e.base] ** (2 * e.exp))
-    return replaced.xreplace({s: d**2 for s, d in drawn.items()}), squares
-
-
-def _monomial_part(base: sp.Expr) -> tuple[sp.Expr, sp.Expr]:
-    """Split a radicand in a product of positive symbols and the rest; factoring it whole could take very long."""
-    monomial, rest = sp.Integer(1), sp.Integer(1)
-    for polynomial, sign in zip(sp.fraction(sp.cancel(sp.together(base))), (1, -1), strict=True):
-        for factor in sp.Mul.make_args(sp.terms_gcd(polynomial)):
-            b, exponent = factor.as_base_exp()
-            if b.is_Symbol and b.is_positive and exponent.is_Integer:
-                monomial *= factor**sign
-            else:
-                rest *= factor**sign
-    return monomial, rest
-
-
-def _root_of_ratio(one: sp.Expr, other: sp.Expr) -> sp.Expr | None:
-    """Return sqrt(one/other) where the ratio is a square of something without roots."""
-    ratio = sp.cancel(sp.together(one / other))
-    if sp.count_ops(ratio) > _LONG:
-        return None
-    root = sp.sqrt(sp.factor(ratio))
-    return None if has_radical(root) else root
-
-
 def vanishes(expression: sp.Expr) -> bool:
     """Return True only when the expression is proved to be identically zero for positive symbols.
 
-    Rational expressions are brought over one denominator; each square root becomes a new unknown whose square is known,
-    and the numerator is reduced by that relation. Anything not reduced to 0 by this gives False.
+    The expression is brought over one denominator, and its numerator multiplied out. Anything not reduced to 0 by this
+    gives False.
 
     Parameters
     ----------
@@ -135,29 +80,18 @@ def vanishes(expression: sp.Expr) -> bool:
     """
     if expression == 0:
         return True
-    plain, squares = _unify_radicals(positive(expression))
-    numerator = sp.numer(sp.together(plain))
-    for root, radicand in reversed(list(squares.items())):
-        if not numerator.has(root):
-            continue
-        top, bottom = sp.fraction(sp.together(radicand))
-        # root**2 - radicand has leading coefficient `bottom`; a remainder over the fraction field keeps this exact
-        numerator = sp.numer(sp.together(sp.rem(sp.expand(numerator), bottom * root**2 - top, root)))
-    return bool(sp.expand(numerator) == 0)
+    # with positive symbols sympy draws what it can out of each root, and the square of a root is its radicand
+    return bool(sp.expand(sp.numer(sp.together(positive(expression)))) == 0)
 
 
 def _factored(expression: sp.Expr, besides: Iterable[sp.Symbol]) -> sp.Expr:
     signed = positive(expression, besides)
     if has_radical(signed):
         # what stands under a root first, so that a square comes out of it
-        signed = signed.replace(_is_root, lambda e: _short_factor(sp.cancel(sp.together(e.base))) ** e.exp)
+        signed = signed.replace(_is_root, lambda e: sp.factor(e.base) ** e.exp)
         if has_radical(signed):
             return sp.together(signed)
     return sp.factor(sp.cancel(sp.together(signed)))
-
-
-def _short_factor(expression: sp.Expr) -> sp.Expr:
-    return sp.factor(expression) if sp.count_ops(expression) <= _LONG else expression
 
 
 def is_positive(expression: sp.Expr, besides: Iterable[sp.Symbol] = ()) -> bool:
