@@ -16,6 +16,7 @@ import pytest
 from scipy.optimize import brentq
 
 from shuntref.model.block_solver import plan_of
+from shuntref.model.bulk import shunt_speed
 from shuntref.model.flux import FroehlichFlux, ProportionalFlux, TableFlux
 from shuntref.model.load import (
     ConstantPower,
@@ -225,7 +226,7 @@ def _balance(plant: Plant, load: Load | None = None) -> TorqueBalance:
     return balance_of(setting.block(0, setting.size), plant.connection, setting.behind_line)
 
 
-def test_speed_flux_stability_and_residual_that_a_current_gives() -> None:
+def test_flux_stability_and_residual_that_a_current_gives() -> None:
     for plant in PLANTS:
         for load, asked in LOADS[2:6]:
             balance = _balance(plant, load)
@@ -234,7 +235,6 @@ def test_speed_flux_stability_and_residual_that_a_current_gives() -> None:
                 k_phi, speed = plant.k_phi(current), plant.speed(current)
                 at = np.array([current])
                 assert balance.k_phi(at) == pytest.approx(k_phi, rel=1e-12)
-                assert balance.speed(at, sign) == pytest.approx(speed, rel=1e-12)
                 field_current = plant.field_and_volts(current)[0]
                 if not isinstance(plant.reaction[0], FluxLoss):
                     assert balance.curve_current(at) == pytest.approx(field_current - plant.reaction[1](current))
@@ -391,3 +391,58 @@ def test_the_most_power_beside_a_torque_that_goes_as_the_speed() -> None:
         else:
             with pytest.raises(InfeasibleError):
                 steady_state(machine, supply_voltage=100.0, load=load)
+
+
+def _bench(**changes: Any) -> Machine:
+    """120 V over 160 ohm of field: 0.75 V s/rad, and 160 rad/s without load; 0.8 ohm of armature."""
+    values: dict[str, Any] = {"armature_resistance": 0.8, "field_resistance": 160.0, "flux": ProportionalFlux(1.0)}
+    return Machine(**values | changes)
+
+
+def test_both_balances_of_a_machine_without_resistance_whose_current_weakens_its_flux() -> None:
+    # 100 A leave half of the flux: 0.375 V s/rad, so 37.5 N m; and more current with less flux gives as much once more
+    reaction = TableReaction((0.0, 100.0, 200.0), (0.0, 0.375, 0.6))
+    machine = _bench(armature_resistance=0.0, armature_reaction=reaction)
+    point = steady_state(machine, supply_voltage=120.0, load_torque=37.5, all_solutions=True)
+    (other,) = point.other_solutions
+    assert point.armature_current == pytest.approx(100.0)
+    assert 100.0 < other.armature_current < 200.0
+    assert other.armature_current * other.k_phi == pytest.approx(37.5)
+    assert other.speed == pytest.approx(120.0 / other.k_phi)
+
+
+def test_where_no_point_has_a_balance_there_is_no_other_either() -> None:
+    # 112.5 N m hold the motor at standstill
+    points = steady_state(_bench(), supply_voltage=[120.0, 119.0], load_torque=200.0, all_solutions=True)
+    assert points.status_text.tolist() == ["torque-beyond-stall"] * 2
+    assert points.other_solutions == ()
+
+
+def test_points_that_run_on_the_remanence_alone() -> None:
+    machine = _bench(flux=FroehlichFlux(1.6, 0.9, 0.1), connection="separate")
+    points = steady_state(machine, supply_voltage=[100.0, 110.0], field_voltage=0.0, load_torque=1.0)
+    # 10 A and 8 V at 0.1 V s/rad
+    assert points.speed.tolist() == pytest.approx([920.0, 1020.0])
+    assert points.status_text.tolist() == ["field-loss"] * 2
+
+
+@pytest.mark.parametrize("volts", [117.3, 100.0 / 3.0, 0.7])
+def test_the_speed_in_bulk_just_short_of_standstill_and_beyond_it(volts: float) -> None:
+    # c U^2/(R_f R_a) at standstill
+    stall = 0.7 * volts**2 / (160.0 * 0.3)
+    found = shunt_speed(volts, 0.7, 160.0, 0.0, 0.3, 0.0, stall * np.array([1.0 - 1e-9, 1.0, 1.0 + 1e-12]))
+    assert found.status.tolist() == [0, 0, 10]
+    assert found.speed[0] == pytest.approx(160.0 / 0.7 * 1e-9, rel=1e-6)
+    assert found.speed[1] == pytest.approx(0.0, abs=1e-12)
+
+
+@pytest.mark.parametrize("constant", [0.5, 2.0])
+def test_a_load_beyond_stall_is_told_whatever_else_grows_with_the_speed(constant: float) -> None:
+    machine = _bench(flux=ProportionalFlux(constant))
+    stall = 120.0 / 0.8 * 0.75 * constant
+    grows = ProportionalTorque(1.0, 100.0)
+    with pytest.raises(InfeasibleError) as caught:
+        steady_state(machine, supply_voltage=120.0, load=ConstantTorque(stall * 1.001) + grows)
+    assert caught.value.limit == pytest.approx(stall)
+    held = steady_state(machine, supply_voltage=120.0, load=ConstantTorque(stall * (1.0 + 4e-16)) + grows)
+    assert held.speed == 0.0

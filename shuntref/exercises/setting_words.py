@@ -80,8 +80,10 @@ def setting_lines(solution: Solution, writer: Writer) -> tuple[str, ...]:
                 f"Neglected{place}: {' and '.join(_NEGLECTED[n] for n in sorted(state.neglect - exercise.neglect))}."
             )
         if state.condition:
-            place = f", {state.label}" if writer.several else ""
-            lines.append(f"The machine runs at its greatest efficiency{place}.")
+            lines.append(
+                f"{state.label}: the machine runs at its greatest efficiency." if writer.several
+                else "The machine runs at its greatest efficiency."
+            )  # fmt: skip
     nothing = _taken_as_nothing(solution)
     if nothing:
         lines.append(f"Not mentioned, so taken as nothing: {', '.join(nothing)}.")

@@ -67,8 +67,9 @@ def _drop_ignored_once(exercise: Exercise) -> Iterator[Exercise]:
     """The armature drop left out in one state only, as where a light load is taken for none."""
     if len(exercise.states) > 1:
         for name, state in exercise.states.items():
-            states = {**exercise.states, name: replace(state, neglect=state.neglect ^ {"armature-drop"})}
-            yield replace(exercise, states=states)
+            if "armature-drop" not in state.neglect | exercise.neglect:
+                states = {**exercise.states, name: replace(state, neglect=state.neglect | {"armature-drop"})}
+                yield replace(exercise, states=states)
 
 
 def _where_a_resistor_is_asked(exercise: Exercise) -> Iterator[Exercise]:

@@ -66,7 +66,6 @@ def solve_block(setting: Setting, values: dict[str, Any], size: int, places: sli
     fluxless = np.less_equal(balance.f0, balance.flux.zero_flux_field_current)
     plan = "search" if np.all(fluxless) else plan_of(balance)  # a search divides by no flux
     status = np.zeros(size, np.uint8)
-    failed = False
     stable: Any = True
     with np.errstate(all="ignore"):
         if plan == "torque":

@@ -65,10 +65,6 @@ class TorqueBalance:
         """The current at which the flux curve is read."""
         return self.reaction.curve_current_at(self.f0 - self.f1 * current, current)
 
-    def speed(self, current: Any, sign: Any) -> Any:
-        """Speed at an armature current that flows in the direction ``sign``."""
-        return (self.u0 - sign * self.brush_drop - (self.u1 + self.resistance) * current) / self.k_phi(current)
-
     def torque(self, speed: Any) -> Any:
         """Torque asked for at a speed."""
         return torque_of(self.terms, speed)

@@ -1,0 +1,189 @@
+"""Facts of exercises, each by hand: what the other root changes, whose drop is ignored, what the model checks again."""
+
+from __future__ import annotations
+
+import re
+
+import mpmath
+import pytest
+import sympy as sp
+
+from shuntref.exercises.consistency import ConflictingData
+from shuntref.exercises.equation import _evaluated
+from shuntref.exercises.library import reference_exercise
+from shuntref.exercises.model_route import model_route
+from shuntref.exercises.rendering import render
+from shuntref.exercises.slip_answers import slipped_answers
+from shuntref.exercises.slips import catalogue
+from shuntref.exercises.solver import solve
+from shuntref.exercises.statement import Exercise
+from shuntref.exercises.statement_file import exercise_from_text
+
+TWO = """
+[shared]
+supply_voltage = "240 V"
+armature_resistance = "0.4 ohm"
+[flux]
+law = "constant"
+[state.light]
+label = "nearly idle"
+armature_current = "40 A"
+speed = "1000 r/min"
+[state.heavy]
+armature_current = "60 A"
+"""
+#: its drop left out before, but not after
+IDLE = 'surplus = ["light.armature_current"]\n' + TWO.replace("label", 'neglect = ["armature-drop"]\nlabel')
+
+
+def exercise(text: str) -> Exercise:
+    return exercise_from_text('title = "Test"\nstatement = "A test."\n' + text)
+
+
+def slipped(text: str, slip: str) -> list[float]:
+    (rows,) = slipped_answers(exercise(text)).values()
+    return [row.value for row in rows if row.slip.name == slip]
+
+
+@pytest.mark.parametrize("precise", [False, True])
+def test_the_root_of_a_negative_number_is_no_value(precise: bool) -> None:
+    x = sp.Symbol("x")
+    number = mpmath.mpf if precise else float
+    assert _evaluated(sp.sqrt(x), ("x",), precise, [number(4)]) == 2
+    for expression in (sp.sqrt(x), -sp.sqrt(x), 1 / sp.sqrt(x)):
+        assert _evaluated(expression, ("x",), precise, [number(-4)]) is None
+
+
+def test_what_the_other_root_leaves_as_it_is_is_not_said_of_it() -> None:
+    # 1.5 I^2 - 220 I + 6150 = 0; the field's 2 A are not touched by it
+    text = """
+[state.running]
+supply_voltage = "220 V"
+armature_resistance = "1.5 ohm"
+electromagnetic_power = "6150 W"
+field_resistance = "110 ohm"
+[answer.armature]
+of = "armature_current"
+[answer.field]
+of = "field_current"
+"""
+    page = " ".join(render(solve(exercise(text))).split())
+    assert re.search(r"The other root, I_a = 109\.08 A, would give: armature 109\.\d* A\.", page), page
+
+
+def test_a_loss_that_contradicts_the_emf_is_told_though_its_current_might_flow_either_way() -> None:
+    # 640 W in 0.4 ohm are 40 A, so 224 V
+    text = '[state.running]\nsupply_voltage = "240.0 V"\narmature_resistance = "0.400 ohm"\narmature_copper_loss = "640.0 W"\n'
+    asked = '[answer.power]\nof = "electromagnetic_power"\n'
+    assert solve(exercise(text + asked)).answers["power"].value == pytest.approx(224 * 40)
+    for other in ('back_emf = "220.0 V"\n', 'speed = "100.0 rad/s"\nelectromagnetic_torque = "80.00 N m"\n'):
+        with pytest.raises(ConflictingData):
+            solve(exercise(text + other + asked))
+
+
+@pytest.mark.parametrize("turns", ["1000 r/min", "5 r/min"])
+def test_the_model_is_asked_about_slow_motors_too(turns: str) -> None:
+    text = f"""
+[state.running]
+supply_voltage = "240 V"
+armature_resistance = "0.4 ohm"
+armature_current = "40 A"
+speed = "{turns}"
+[answer.torque]
+of = "electromagnetic_torque"
+"""
+    checked = {agreement.ref.quantity for agreement in model_route(solve(exercise(text)))}
+    assert "speed" in checked
+
+
+def test_what_is_neglected_in_a_state_is_said_of_that_state() -> None:
+    page = " ".join(render(solve(exercise(IDLE + '[answer.speed]\nof = "heavy.speed"\n'))).split())
+    assert "Neglected, nearly idle: the drop in the armature." in page
+    one = """
+[state.running]
+neglect = ["armature-drop"]
+supply_voltage = "240 V"
+armature_current = "40 A"
+[answer.power]
+of = "electromagnetic_power"
+"""
+    assert "Neglected: the drop in the armature." in " ".join(render(solve(exercise(one))).split())
+
+
+def test_greatest_efficiency_is_said_of_its_state() -> None:
+    page = render(solve(reference_exercise("theraja-maximum-efficiency")))
+    assert "\n  greatest efficiency: the machine runs at its greatest efficiency.\n" in page
+    one = """
+[state.running]
+condition = "maximum-efficiency"
+armature_resistance = "0.4 ohm"
+constant_loss = "640 W"
+[losses]
+constant_loss_is = ["rotational_loss"]
+[answer.armature]
+of = "armature_current"
+"""
+    solution = solve(exercise(one))  # 0.4 I^2 = 640
+    assert solution.answers["armature"].value == pytest.approx(40.0)
+    assert "\n  The machine runs at its greatest efficiency.\n" in render(solution)
+
+
+def test_who_takes_a_neglected_drop_into_account_has_not_ignored_it() -> None:
+    # E is 240 V before, as told, and 216 V after; whoever takes 224 V for it has ignored nothing
+    text = IDLE + '[answer.speed]\nof = "heavy.speed"\n'
+    assert solve(exercise(text)).answers["speed"].value == pytest.approx(900)
+    assert slipped(text, "armature-drop-ignored") == [pytest.approx(1000)]
+
+
+def test_an_answer_in_the_other_horsepower() -> None:
+    # 224 V and 40 A are 8960 W; 550 ft lbf/s are 745.69987... W, and 75 kgf m/s are 735.49875 W
+    text = """
+[state.running]
+supply_voltage = "240 V"
+armature_resistance = "0.4 ohm"
+armature_current = "40 A"
+[answer.power]
+of = "electromagnetic_power"
+value = "12.02 hp"
+"""
+    found = slipped(text, "horsepower-convention")
+    assert any(value == pytest.approx(8960 * 745.6998715822702 / 735.49875, rel=1e-12) for value in found), found
+
+
+def test_the_efficiency_without_the_field() -> None:
+    # 240 V x 42 A in, of which 2 A to the field; 640 W in the armature and 580 W else: 8380 W out
+    text = """
+[state.running]
+supply_voltage = "240 V"
+field_resistance = "120 ohm"
+armature_resistance = "0.4 ohm"
+line_current = "42 A"
+rotational_loss = "580 W"
+[answer.share]
+of = "efficiency"
+"""
+    assert solve(exercise(text)).answers["share"].value == pytest.approx(8380 / 10080)
+    found = slipped(text, "field-copper-left-out")
+    assert found == [pytest.approx(8380 / 9600)]
+
+
+def test_developed_and_shaft_power_taken_for_each_other() -> None:
+    text = """
+surplus = ["running.electromagnetic_power"]
+[state.running]
+input_power = "10080 W"
+electromagnetic_power = "8960 W"
+output_power = "8 kW"
+[answer.share]
+of = "efficiency"
+"""
+    assert solve(exercise(text)).answers["share"].value == pytest.approx(8000 / 10080)
+    assert slipped(text, "shaft-for-developed") == [pytest.approx(8960 / 10080)]
+
+
+def test_a_ratio_upside_down_takes_the_place_of_the_ratio() -> None:
+    one = exercise(TWO.replace('armature_current = "60 A"\n', "") + '[[link]]\nof = "heavy.armature_current"\n'
+                   'to = "light.armature_current"\nratio = "1.5"\n[answer.emf]\nof = "heavy.back_emf"\n')  # fmt: skip
+    (wrong,) = catalogue()["ratio-upside-down"].apply(one)
+    (link,) = wrong.exercise.links
+    assert link.ratio.value == pytest.approx(1 / 1.5)
