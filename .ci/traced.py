@@ -55,7 +55,7 @@ class Coverage:
 
         The others are needed where results are kept: the trace names only the first test that had one worked out.
         """
-        lines = _statement_lines(mutant.path, mutant.line)
+        lines = [*_statement_lines(mutant.path, mutant.line), *_uses_of_constant(mutant.path, mutant.line)]
         found = set().union(*(self.tests.get((mutant.path, line), set()) for line in lines))
         # what is run at import, as tables of laws are, the trace puts down to the test that happened to import it
         if not found or not _within_function(mutant.path, mutant.line):
@@ -63,7 +63,9 @@ class Coverage:
             named = _of_records(mutant.path)  # they run no line of the package, so the trace has none of them
             own = self.of_file.get(mutant.path, set())
             near = {name for name in self.breadth if name.startswith(room)} - own
-            return [*named, *(test for tests in (own, near) for test in self._various(tests, len(tests)))][: 2 * TESTS]
+            first = self._various(found, PER_FUNCTION)
+            rest = [test for tests in (own - found, near - found) for test in self._various(tests, len(tests))]
+            return [*named, *first, *rest][: 2 * TESTS]
         of_line = self._various(found, PER_FUNCTION)
         others = self._various(self.of_file.get(mutant.path, set()) - found, 2 * PER_FUNCTION)
         return [*of_line, *others][:TESTS]
@@ -85,6 +87,25 @@ def _of_records(path: str) -> tuple[str, ...]:
     ]
     records = [node.name for node in classes if any("frozen=True" in ast.unparse(d) for d in node.decorator_list)]
     return tuple(f"tests/test_records.py::test_a_record_is_frozen[{module}.{name}]" for name in records)
+
+
+@cache
+def _uses_of_constant(path: str, line: int) -> tuple[int, ...]:
+    """The lines within functions of its file that use what is assigned at a line outside of any."""
+    tree = ast.parse(Path(path).read_text(encoding="utf-8"))
+    names = {
+        name.id
+        for node in tree.body
+        if isinstance(node, ast.Assign | ast.AnnAssign) and node.lineno <= line <= (node.end_lineno or 0)
+        for target in (node.targets if isinstance(node, ast.Assign) else [node.target])
+        for name in ast.walk(target)
+        if isinstance(name, ast.Name)
+    }
+    used = (node for node in ast.walk(tree) if isinstance(node, ast.Name) and node.id in names)
+    starts = {
+        start for node in used if _within_function(path, node.lineno) for start in _statement_lines(path, node.lineno)
+    }
+    return tuple(sorted(starts))
 
 
 @cache

@@ -8,16 +8,20 @@ import mpmath
 import pytest
 import sympy as sp
 
+from shuntref.exercises import evidence
 from shuntref.exercises.consistency import ConflictingData
+from shuntref.exercises.curve import Curve, CurveError
 from shuntref.exercises.equation import _evaluated
-from shuntref.exercises.library import reference_exercise
-from shuntref.exercises.model_route import model_route
+from shuntref.exercises.inversion import Form, branches, sign
+from shuntref.exercises.library import reference_exercise, reference_exercise_names
+from shuntref.exercises.model_route import Agreement, model_route
 from shuntref.exercises.rendering import render
 from shuntref.exercises.slip_answers import slipped_answers
 from shuntref.exercises.slips import catalogue
 from shuntref.exercises.solver import solve
-from shuntref.exercises.statement import Exercise
+from shuntref.exercises.statement import Exercise, Ref
 from shuntref.exercises.statement_file import exercise_from_text
+from shuntref.theory.laws import all_laws
 
 TWO = """
 [shared]
@@ -187,3 +191,90 @@ def test_a_ratio_upside_down_takes_the_place_of_the_ratio() -> None:
     (wrong,) = catalogue()["ratio-upside-down"].apply(one)
     (link,) = wrong.exercise.links
     assert link.ratio.value == pytest.approx(1 / 1.5)
+
+
+@pytest.mark.parametrize(("take", "amperes"), [("smaller", 37.587), ("larger", 109.08)])
+def test_the_root_that_the_exercise_asks_for_is_taken(take: str, amperes: float) -> None:
+    # 1.5 I^2 - 220 I + 6150 = 0; either asked for by what it leaves to the back EMF
+    other = {"smaller": "larger", "larger": "smaller"}[take]
+    for of, rule in (("armature_current", take), ("back_emf", other)):
+        text = f"""
+[state.running]
+supply_voltage = "220 V"
+armature_resistance = "1.5 ohm"
+electromagnetic_power = "6150 W"
+[[root]]
+of = "{of}"
+take = "{rule}"
+[answer.armature]
+of = "armature_current"
+"""
+        assert solve(exercise(text)).answers["armature"].value == pytest.approx(amperes, abs=0.005)
+
+
+def test_the_speed_without_any_load() -> None:
+    text = """
+[state.running]
+supply_voltage = "120 V"
+k_phi = "0.75 V s/rad"
+[answer.speed]
+of = "ideal_no_load_speed"
+"""
+    assert solve(exercise(text)).answers["speed"].value == pytest.approx(160.0)
+
+
+def test_a_stated_ratio_stands_in_the_formula_as_its_number() -> None:
+    text = (
+        TWO.replace('armature_current = "60 A"\n', "")
+        + """
+[[link]]
+of = "heavy.electromagnetic_torque"
+to = "light.electromagnetic_torque"
+ratio = "1.5"
+[answer.speed]
+of = "heavy.speed"
+"""
+    )
+    page = render(solve(exercise(text)))
+    assert "T_e2 = T_e1·1.5" in page
+    assert "T_e1 = kPhi·I_a1" in page
+
+
+def test_a_law_of_the_third_degree_has_its_real_root() -> None:
+    form = Form(all_laws()["torque"], sign("speed") ** 3 - sign("load_torque"))
+    (root,) = branches(form, "speed")
+    assert root.subs(sign("load_torque"), 27) == 3
+
+
+def test_an_emf_beyond_a_measured_curve_is_told_with_both_ends() -> None:
+    curve = Curve([0.0, 1.0, 2.0], [6.0, 80.0, 150.0])
+    with pytest.raises(CurveError, match=r"was measured from 6 to 150 V; 151 V is outside"):
+        curve.field_current(151.0)
+
+
+def test_evidence_of_an_exercise_that_the_model_does_not_bear_out_fails(monkeypatch: pytest.MonkeyPatch) -> None:
+    of = reference_exercise(next(iter(reference_exercise_names())))
+    wrong = Agreement(Ref("running", "speed"), 100.0, 101.0)
+    monkeypatch.setattr(evidence, "model_route", lambda solution: [wrong])
+    assert [check.passed for check in evidence._of_exercise(of, "g") if "numeric model" in check.group] == [False]
+
+
+def test_a_quotient_has_no_base_to_be_mistaken() -> None:
+    text = TWO + '[answer.share]\nof = "heavy.speed"\nover = "light.speed"\n'
+    assert slipped(text, "regulation-on-the-wrong-base") == []
+    assert slipped(text, "quotient-upside-down") == [pytest.approx(224 / 216)]
+
+
+def test_a_last_digit_that_does_not_fit_is_noted() -> None:
+    # 240 V less 16 V, the resistance known to 0.05 ohm: a hundred-thousandth of a volt is no contradiction, but not nothing
+    text = """
+[state.running]
+supply_voltage = "240 V"
+armature_resistance = "0.4 ohm"
+armature_current = "40 A"
+back_emf = "224.00001 V"
+[answer.power]
+of = "electromagnetic_power"
+"""
+    assert any("against" in note for note in solve(exercise(text)).notes)
+    assert not any("against" in note for note in solve(exercise(text.replace("224.00001", "224"))).notes)

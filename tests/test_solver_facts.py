@@ -17,6 +17,7 @@ from scipy.optimize import brentq
 
 from shuntref.model.block_solver import plan_of
 from shuntref.model.bulk import shunt_speed
+from shuntref.model.field_for_speed import k_phi_for_target
 from shuntref.model.flux import FroehlichFlux, ProportionalFlux, TableFlux
 from shuntref.model.load import (
     ConstantPower,
@@ -30,6 +31,7 @@ from shuntref.model.load import (
 from shuntref.model.machine import Machine
 from shuntref.model.reaction import FluxLoss, NoReaction, ProportionalReaction, TableReaction
 from shuntref.model.setting import gather
+from shuntref.model.sizing import added_armature_resistance_for_speed
 from shuntref.model.status import InfeasibleError
 from shuntref.model.steady import steady_state
 from shuntref.model.torque_balance import Directed, TorqueBalance, balance_of
@@ -446,3 +448,43 @@ def test_a_load_beyond_stall_is_told_whatever_else_grows_with_the_speed(constant
     assert caught.value.limit == pytest.approx(stall)
     held = steady_state(machine, supply_voltage=120.0, load=ConstantTorque(stall * (1.0 + 4e-16)) + grows)
     assert held.speed == 0.0
+
+
+def test_what_is_known_at_the_terminals_leaves_the_source_to_be_found() -> None:
+    # 6 N m at 0.75 V s/rad are 8 A, and the field takes 0.75 A
+    for ohms in (0.5, 0.0):
+        point = steady_state(_bench(), supply_voltage=120.0, load_torque=6.0, line_resistance=ohms)
+        assert point.source_voltage == pytest.approx(120.0 + ohms * 8.75)
+        assert point.speed == pytest.approx((120.0 - 6.4) / 0.75)
+
+
+def test_without_resistance_the_speed_that_is_there_anyway_needs_none_added() -> None:
+    machine = _bench(armature_resistance=0.0)
+    for volts in np.linspace(100.0, 130.0, 31).tolist():
+        speed = steady_state(machine, supply_voltage=volts, load_torque=6.0).speed
+        found = added_armature_resistance_for_speed(machine, speed=speed, supply_voltage=volts, load_torque=6.0)
+        assert 0.0 <= found.resistance < 1e-12
+
+
+def test_a_driven_machine_has_no_weak_field_branch() -> None:
+    values = {"armature_resistance": 0.8, "added_armature_resistance": 0.0, "supply_voltage": 120.0, "brush_drop": 0.0}
+    strong, *_ = k_phi_for_target(values, 160.0, -6.0, _bench(), False, weak=False)
+    weak, *_ = k_phi_for_target(values, 160.0, -6.0, _bench(), False, weak=True)
+    # 160 k - 6 (0.8)/k = 120
+    assert strong[0] == pytest.approx((120.0 + math.sqrt(120.0**2 + 4 * 160.0 * 4.8)) / 320.0)
+    assert np.isnan(weak).all()
+
+
+@pytest.mark.parametrize("weak", [False, True])
+@pytest.mark.parametrize("volts", [110.0, 120.0, 130.0])
+def test_the_flux_for_a_speed_behind_a_line(volts: float, weak: bool) -> None:
+    """160 k + 0.8 I + 0.2 (I + I_f) = U, with I = 6/k and I_f = k/1 V s/(rad A)."""
+    machine = _bench(line_resistance=0.2)
+    values = {"armature_resistance": 0.8, "added_armature_resistance": 0.0, "source_voltage": volts,
+              "line_resistance": 0.2, "brush_drop": 0.0}  # fmt: skip
+    found, current, terminals, _ = k_phi_for_target(values, 160.0, 6.0, machine, True, weak=weak)
+    side = -1.0 if weak else 1.0
+    k_phi = (volts + side * math.sqrt(volts**2 - 4 * 160.2 * 6.0)) / (2 * 160.2)
+    assert found[0] == pytest.approx(k_phi, rel=1e-9)
+    assert current[0] == pytest.approx(6.0 / k_phi, rel=1e-9)
+    assert terminals[0] == pytest.approx(volts - 0.2 * (6.0 / k_phi + k_phi), rel=1e-9)

@@ -99,8 +99,6 @@ def machine_from_table(table: Mapping[str, Any], *, where: str = "machine") -> M
         arguments["nameplate"] = _nameplate(_table(table, "nameplate", where), f"{where}: [nameplate]")
     try:
         return Machine(**arguments)
-    except MachineFileError:
-        raise
     except ValueError as error:
         raise MachineFileError(f"{where}: {error}") from None
 
