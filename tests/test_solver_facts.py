@@ -456,6 +456,8 @@ def test_what_is_known_at_the_terminals_leaves_the_source_to_be_found() -> None:
         point = steady_state(_bench(), supply_voltage=120.0, load_torque=6.0, line_resistance=ohms)
         assert point.source_voltage == pytest.approx(120.0 + ohms * 8.75)
         assert point.speed == pytest.approx((120.0 - 6.4) / 0.75)
+        points = steady_state(_bench(), supply_voltage=[120.0, 120.0], load_torque=6.0, line_resistance=ohms)
+        assert points.source_voltage.tolist() == pytest.approx([120.0 + ohms * 8.75] * 2)
 
 
 def test_without_resistance_the_speed_that_is_there_anyway_needs_none_added() -> None:
@@ -488,3 +490,80 @@ def test_the_flux_for_a_speed_behind_a_line(volts: float, weak: bool) -> None:
     assert found[0] == pytest.approx(k_phi, rel=1e-9)
     assert current[0] == pytest.approx(6.0 / k_phi, rel=1e-9)
     assert terminals[0] == pytest.approx(volts - 0.2 * (6.0 / k_phi + k_phi), rel=1e-9)
+
+
+def test_a_speed_that_no_flux_gives_behind_a_line_has_none() -> None:
+    # 120^2/(4*6*1) = 600 rad/s is the most, with a field that takes nothing from the line
+    machine = _bench(line_resistance=0.2)
+    values = {"armature_resistance": 0.8, "added_armature_resistance": 0.0, "source_voltage": 120.0,
+              "line_resistance": 0.2, "brush_drop": 0.0}  # fmt: skip
+    for weak in (False, True):
+        with np.errstate(invalid="ignore"):  # as where it is called: the root of a negative number is no speed
+            found, *_, peak = k_phi_for_target(values, np.array([601.0, 2000.0]), 6.0, machine, True, weak=weak)
+        assert np.isnan(found).all()
+        assert peak == pytest.approx(600.0)
+
+
+@pytest.mark.parametrize(
+    ("resistance", "reaction", "torque", "status", "limit"),
+    [
+        # the torque (0.75 - d I) I is greatest at 0.75/(2 d): 28.125 N m at 75 A; 150 A would flow at standstill
+        (0.8, 0.005, 28.2, "torque-beyond-reaction-peak", 28.125),
+        # 50.2 N m at 134 A
+        (0.8, 0.0028, 51.0, "torque-beyond-reaction-peak", 0.75**2 / (4 * 0.0028)),
+        # 60 A at standstill, and 0.45 V s/rad there
+        (2.0, 0.005, 29.0, "torque-beyond-stall", 27.0),
+    ],
+)
+def test_which_limit_a_torque_is_beyond(
+    resistance: float, reaction: float, torque: float, status: str, limit: float
+) -> None:
+    machine = _bench(armature_resistance=resistance, armature_reaction=ProportionalReaction(reaction))
+    with pytest.raises(InfeasibleError) as caught:
+        steady_state(machine, supply_voltage=120.0, load_torque=torque)
+    assert caught.value.status.slug == status
+    assert caught.value.limit == pytest.approx(limit)
+    points = steady_state(machine, supply_voltage=120.0, load_torque=[torque, torque])
+    assert points.status_text.tolist() == [status] * 2
+
+
+@pytest.mark.parametrize("beside", [0.0, ConstantTorque(0.0), UserLoad(np.zeros_like)])
+def test_a_point_at_rest_beside_one_that_runs_on_brushes_and_reaction(beside: Any) -> None:
+    machine = _bench(brush_drop=2.0, armature_reaction=ProportionalReaction(0.005))
+    load = ConstantTorque(np.array([0.0, 6.0, -6.0]))
+    points = steady_state(machine, supply_voltage=120.0, load=load + beside if beside else load)
+    # (0.75 - 0.005 |I|) |I| = 6
+    size = (0.75 - math.sqrt(0.75**2 - 4 * 0.005 * 6.0)) / 0.01
+    assert points.armature_current.tolist()[:2] == pytest.approx([0.0, size])
+    assert points.back_emf.tolist()[:2] == pytest.approx([120.0, 118.0 - 0.8 * size])
+    driven = points.armature_current[2]
+    assert (0.75 - 0.005 * driven) * driven == pytest.approx(-6.0)
+    assert points.back_emf[2] == pytest.approx(122.0 - 0.8 * driven)
+
+
+@pytest.mark.parametrize("constant", [0.5, 1.0, 2.0, 4.0])
+def test_near_the_most_power_it_can_give_a_motor_still_runs_steadily(constant: float) -> None:
+    machine = _bench(flux=ProportionalFlux(constant))
+    # U^2/(4 R) = 4500 W at half of the speed without load
+    point = steady_state(machine, supply_voltage=120.0, load=ConstantPower(4490.0))
+    assert point.stable
+    assert point.speed == pytest.approx((60.0 + math.sqrt(3600.0 - 0.8 * 4490.0)) / (0.75 * constant))
+
+
+def test_three_balances_in_the_last_ampere_before_no_load_are_all_found() -> None:
+    """A load that lets go for a moment just below the speed of no load: 0.15 N m, but 0.03 N m around 0.1 A."""
+
+    def asked(speed: Any) -> Any:
+        current = (120.0 - 0.75 * speed) / 0.8
+        return 0.15 - 0.12 * np.exp(-(((current - 0.1) / 0.03) ** 2))
+
+    def surplus(current: float) -> float:
+        return float(0.75 * current - asked((120.0 - 0.8 * current) / 0.75))
+
+    dense = np.linspace(0.0, 0.4, 4001)
+    signs = np.sign([surplus(i) for i in dense])
+    roots = [brentq(surplus, dense[i], dense[i + 1]) for i in np.flatnonzero(signs[1:] != signs[:-1])]
+    assert len(roots) == 3
+    point = steady_state(_bench(), supply_voltage=120.0, load=UserLoad(asked), all_solutions=True)
+    found = [point.armature_current, *(other.armature_current for other in point.other_solutions)]
+    assert sorted(found) == pytest.approx(roots, rel=1e-6)
