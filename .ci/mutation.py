@@ -10,7 +10,7 @@ imported once, a child is forked for each mutant, and the changed module comes t
 is written. A mutant is put to the tests that run the changed line, the most specific first, ``PER_FUNCTION`` cases of one
 parametrised test, then to others of its file: at most ``TESTS`` in all, and no more than take ``SECONDS`` on the code as it
 is. What is run at import, as tables are, is put to the tests of its file and room. What would be noticed only by a test
-beyond those counts as surviving, so the score errs on the low side. A mutant that does not even import, or takes five times
+beyond those counts as surviving, so the score errs on the low side; ``again`` gives what survived ``LONGER`` times as long. A mutant that does not even import, or takes five times
 as long as the code as it is, is noticed; what cannot be noticed is listed, with reasons, in equivalent_mutants.toml.
 """
 
@@ -38,7 +38,7 @@ from mutants import Mutant, mutants_of
 from traced import ROOT, TESTS, Coverage, trace
 
 STORE = ROOT / ".mutation"
-SECONDS = 25
+SECONDS, LONGER = 25, 3
 _THIRD_PARTY = (
     "click hypothesis jsonschema mpmath numpy pandas pint pytest scipy.interpolate scipy.optimize sympy uncertainties"
 )
@@ -149,8 +149,8 @@ def _forked(tests: list[str], change: _Changed | None, passed: Path | None, seco
     return None
 
 
-def sound(tests: list[str]) -> dict[str, float]:
-    """The tests that pass on the code as it is, as many as take ``SECONDS``, with their times; each is tried once."""
+def sound(tests: list[str], seconds: float = SECONDS) -> dict[str, float]:
+    """The tests that pass on the code as it is, as many as take so long, with their times; each is tried once."""
     place = STORE / "passed.jsonl"
     tried = STORE / "tried.jsonl"
     known = set(_lines(tried))
@@ -161,7 +161,7 @@ def sound(tests: list[str]) -> dict[str, float]:
             lines.writelines(json.dumps(test) + "\n" for test in new)
     times = dict(_lines(place))
     kept: dict[str, float] = {}
-    budget = SECONDS * (1 if len(tests) <= TESTS else 4)  # tables
+    budget = seconds * (1 if len(tests) <= TESTS else 4)  # tables
     for test in tests:
         if test in times and (not kept or sum(kept.values()) + times[test] < budget):
             kept[test] = times[test]
@@ -239,16 +239,16 @@ def _same(source: str, path: str) -> bool:
 
 
 def again(room: str, also: list[str]) -> None:
-    """Put the survivors of a room once more to the tests, those in ``also`` first; changes that no longer fit are told.
+    """Put the survivors of a room to the tests for longer, those in ``also`` first; changes that no longer fit are told.
 
-    ``also`` are test files written since the trace was taken.
+    ``also`` are test files written since the trace was taken. What is listed as equivalent is not put to them again.
     """
     coverage = _ready()
     _warm()
     store = STORE / f"{room}.jsonl"
     records = _lines(store)
     for place, record in enumerate(records):
-        if not record["outcome"].startswith("survived"):
+        if not _survived(record):
             continue
         found = [m for m in mutants_of(record["path"]) if m.operator == record["operator"]]
         matching = [(m, m.source()) for m in found if abs(m.line - record["line"]) < 40]
@@ -258,7 +258,7 @@ def again(room: str, also: list[str]) -> None:
             record["outcome"] = "rewritten"
             continue
         mutant, source = min(matching, key=lambda pair: abs(pair[0].line - record["line"]))
-        tests = dict.fromkeys(also, 2.0 * SECONDS) | sound(coverage.chosen(mutant))
+        tests = dict.fromkeys(also, 2.0 * SECONDS) | sound(coverage.chosen(mutant), LONGER * SECONDS)
         records[place] = _record(mutant, source or "", tests)
         print(records[place]["outcome"], mutant.path, mutant.line, flush=True)
     kept = [record for record in records if record["outcome"] != "rewritten"]

@@ -8,6 +8,7 @@ import pytest
 from mpmath import mp, mpf
 
 from shuntref.conformance import certify as making
+from shuntref.conformance import generate
 from shuntref.conformance.certify import Alternative, Entry, Row, certify
 from shuntref.conformance.elimination import Unsolvable
 from shuntref.conformance.functions import Function, Input, Output, function
@@ -311,3 +312,10 @@ def test_an_input_on_the_edge_is_moved_to_the_side_that_has_an_answer():
     with mp.workdps(60):
         found = making._spread(spec, Problem({"e": sp.Eq(z, 3 * x)}, ("z",), before=(change,)), {"x": mpf(4)})
     assert float(found["z"][0]) == pytest.approx(12.0)
+
+
+def test_the_generator_says_what_it_makes(capsys):
+    with pytest.raises(SystemExit) as ended:
+        generate.main(["--help"])
+    assert ended.value.code == 0
+    assert generate.__doc__.splitlines()[0] in " ".join(capsys.readouterr().out.split())

@@ -257,6 +257,13 @@ def test_a_mistake_is_undecided_only_when_all_its_outputs_are():
     both = {"speed": "100.00001", "k_phi": "2"}
     made = case({"speed": "100", "k_phi": "1"}, flags=(WrongValue("slip", both),))
     assert judge(made, answer(speed="100", k_phi="1"), "single").status == "passed"
+    near = {"speed": "100.00001", "k_phi": "1.0000001"}
+    told = judge(
+        case({"speed": "100", "k_phi": "1"}, flags=(WrongValue("slip", near),)),
+        answer(speed="100", k_phi="1"),
+        "single",
+    )
+    assert told.reason == "single precision cannot tell a right speed from a wrong one"  # the first that it gives
 
 
 # --- records

@@ -95,6 +95,7 @@ DEEP = {"text": "deeply nested"}
         ([[[np.ones(1)]]], [[[DEEP]]]),
         ([[[Pair(1.0, 2.0)]]], [[[{"speed": 1.0, "torque": 2.0}]]]),
         ([[[[Pair(1.0, 2.0)]]]], [[[[DEEP]]]]),
+        ([[State(1.0, (2.0,))]], [[{"speed": 1.0, "currents": [2.0]}]]),
         ([[[State(1.0, ())]]], [[[{"speed": 1.0, "currents": DEEP}]]]),
     ],
 )

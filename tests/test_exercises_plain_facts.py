@@ -19,7 +19,7 @@ from shuntref.exercises.rendering import render
 from shuntref.exercises.slip_answers import slipped_answers
 from shuntref.exercises.slips import catalogue
 from shuntref.exercises.solver import solve
-from shuntref.exercises.statement import Exercise, Ref
+from shuntref.exercises.statement import Exercise, ExerciseError, Ref
 from shuntref.exercises.statement_file import exercise_from_text
 from shuntref.theory.laws import all_laws
 
@@ -278,3 +278,16 @@ of = "electromagnetic_power"
 """
     assert any("against" in note for note in solve(exercise(text)).notes)
     assert not any("against" in note for note in solve(exercise(text.replace("224.00001", "224"))).notes)
+
+
+@pytest.mark.parametrize(
+    ("volts", "fits"), [("1e12 V", True), ("1.1e12 V", False), ("1e-12 V", True), ("9e-13 V", False)]
+)
+def test_a_datum_is_of_a_size_that_a_machine_can_have(volts: str, fits: bool) -> None:
+    text = f'[state.running]\nsupply_voltage = "{volts}"\nback_emf = "0 V"\narmature_resistance = "0.4 ohm"\n'
+    text += '[answer.current]\nof = "armature_current"\n'
+    if fits:
+        assert exercise(text).states["running"].entries["supply_voltage"].value == float(volts.split()[0])
+    else:
+        with pytest.raises(ExerciseError, match="supply_voltage"):
+            exercise(text)

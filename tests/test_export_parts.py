@@ -8,10 +8,10 @@ import pytest
 import sympy as sp
 
 from shuntref.conformance.export.checks import self_tests
-from shuntref.conformance.export.programs import exported_functions
+from shuntref.conformance.export.programs import exported_functions, program
 from shuntref.conformance.export.recipe import Recipe, root, solved, symbol
 from shuntref.conformance.export.recipe import _solve as solve_for
-from shuntref.conformance.export.steps import TakeItem
+from shuntref.conformance.export.steps import RefuseIf, TakeItem
 from shuntref.conformance.export.writer import export_source
 from shuntref.conformance.suite import load_suite
 from shuntref.theory.laws import law
@@ -156,3 +156,14 @@ def test_a_step_carries_the_unit_of_its_quantity_or_of_the_same_in_another_state
     for name in ("ratio", "cold_speed", "hot_ratio"):
         with pytest.raises(ValueError, match=f"{name} is no quantity; give its unit"):
             recipe.let(name, X, "nothing")
+
+
+def test_the_speed_that_is_there_anyway_is_not_refused_and_a_lower_one_is():
+    refusals = [step for step in program("added_field_resistance_at_no_load").steps if isinstance(step, RefuseIf)]
+    (below,) = [step for step in refusals if "below the one without" in step.text]
+    at = {symbol("reference_speed"): 160}
+    assert [bool(below.condition.subs(at | {symbol("speed"): speed})) for speed in (159, 160, 161)] == [
+        True,
+        False,
+        False,
+    ]

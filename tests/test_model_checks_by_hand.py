@@ -116,6 +116,9 @@ def test_a_result_gives_what_was_asked_for_and_says_what_was_not() -> None:
     assert many.quantities == ("speed",)
     assert repr(many) == "<SteadyState of 1x3 points, 1 without a solution>"
     assert many.status_text.tolist() == [["ok", "ok", "torque-beyond-stall"]]
+    most = steady_state(bench(), supply_voltage=[[100.0], [101.0]], load_torque=[10.0, 500.0, 600.0])
+    assert repr(most) == "<SteadyState of 2x3 points, 4 without a solution>"
+    assert most.armature_current[:, 0].tolist() == pytest.approx([5.0, 10.0 / 2.02])
     with pytest.raises(AttributeError, match=r"^back_emf was not asked for; name it in quantities=\[\.\.\.\]$"):
         _ = many.back_emf
     for name in ("pace", "_hidden", "resistance"):

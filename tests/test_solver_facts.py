@@ -567,3 +567,13 @@ def test_three_balances_in_the_last_ampere_before_no_load_are_all_found() -> Non
     point = steady_state(_bench(), supply_voltage=120.0, load=UserLoad(asked), all_solutions=True)
     found = [point.armature_current, *(other.armature_current for other in point.other_solutions)]
     assert sorted(found) == pytest.approx(roots, rel=1e-6)
+
+
+def test_the_ends_of_a_table_belong_to_it() -> None:
+    table = TableFlux((0.5, 1.0), (60.0, 110.0), 3000.0 / math.pi, "flag")
+    # 160 ohm: 0.5 A and 1 A, and a thousandth of that beyond either end
+    volts = [79.92, 80.0, 120.0, 160.0, 160.16]
+    points = steady_state(_bench(flux=table), supply_voltage=volts, load_torque=1.0)
+    assert points.status_text.tolist() == ["extrapolated", "ok", "ok", "ok", "extrapolated"]
+    each = [steady_state(_bench(flux=table), supply_voltage=u, load_torque=1.0).extrapolated for u in volts]
+    assert each == [True, False, False, False, True]

@@ -164,7 +164,7 @@ def _torque_point(
             raise beyond_stall(torque, reaction.k_phi_at(flux, field, standstill) * standstill)
         emf = 0.0
     if not (f1 == 0.0 and reaction.absent):
-        stable = _stable(circuit, flux, reaction, LoadTerms(), current, emf)
+        stable = _stable(circuit, flux, reaction, current, emf)
     values["armature_current"], values["electromagnetic_torque"], values["stable"] = current, torque, stable
     if u1 == 0.0:
         values["back_emf"] = emf
@@ -211,11 +211,10 @@ def _stable(
     circuit: tuple[float, ...],
     flux: FluxCurve,
     reaction: ArmatureReaction,
-    terms: LoadTerms,
     current: float,
     emf: float,
 ) -> bool:
-    """The stability of ``TorqueBalance.stable`` for one point."""
+    """The stability of ``TorqueBalance.stable`` for one point whose torque is given."""
     _, u1, f0, f1, resistance, _ = circuit
     field = f0 - f1 * current
     k_phi = reaction.k_phi_at(flux, field, current)
