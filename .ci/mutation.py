@@ -10,8 +10,9 @@ imported once, a child is forked for each mutant, and the changed module comes t
 is written. A mutant is put to the tests that run the changed line, the most specific first, ``PER_FUNCTION`` cases of one
 parametrised test, then to others of its file: at most ``TESTS`` in all, and no more than take ``SECONDS`` on the code as it
 is. What is run at import, as tables are, is put to the tests of its file and room. What would be noticed only by a test
-beyond those counts as surviving, so the score errs on the low side; ``again`` gives what survived ``LONGER`` times as long. A mutant that does not even import, or takes five times
-as long as the code as it is, is noticed; what cannot be noticed is listed, with reasons, in equivalent_mutants.toml.
+beyond those counts as surviving, so the score errs on the low side; ``again`` hears what survived ``LONGER`` times as long.
+A mutant that does not even import, or takes five times as long as the code as it is, is noticed; what cannot be noticed is
+listed, with reasons, in equivalent_mutants.toml.
 """
 
 from __future__ import annotations

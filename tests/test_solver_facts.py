@@ -448,6 +448,11 @@ def test_a_load_beyond_stall_is_told_whatever_else_grows_with_the_speed(constant
     assert caught.value.limit == pytest.approx(stall)
     held = steady_state(machine, supply_voltage=120.0, load=ConstantTorque(stall * (1.0 + 4e-16)) + grows)
     assert held.speed == 0.0
+    points = steady_state(
+        machine, supply_voltage=120.0, load=ConstantTorque(stall * np.array([0.5, 1.0 + 4e-16, 1.001, 1.5])) + grows
+    )
+    assert points.status_text.tolist() == ["ok", "ok", "torque-beyond-stall", "torque-beyond-stall"]
+    assert points.speed[1] == 0.0
 
 
 def test_what_is_known_at_the_terminals_leaves_the_source_to_be_found() -> None:
@@ -577,3 +582,16 @@ def test_the_ends_of_a_table_belong_to_it() -> None:
     assert points.status_text.tolist() == ["extrapolated", "ok", "ok", "ok", "extrapolated"]
     each = [steady_state(_bench(flux=table), supply_voltage=u, load_torque=1.0).extrapolated for u in volts]
     assert each == [True, False, False, False, True]
+
+
+def test_a_load_that_drives_at_no_load_and_holds_back_at_low_speed_is_balanced_only_where_it_cannot_stay() -> None:
+    # 0.045 V s/rad: the motor's torque falls by 0.045^2/0.8 N m per rad/s, the load's by 0.005 N m
+    machine = _bench(flux=ProportionalFlux(0.06))
+    load = ConstantTorque(9.0) + ProportionalTorque(-0.5, 100.0)
+    with pytest.raises(InfeasibleError, match="no speed continuous with no load balances"):
+        steady_state(machine, supply_voltage=120.0, load=load)
+    points = steady_state(machine, supply_voltage=[120.0, 120.0], load=load, all_solutions=True)
+    assert points.status_text.tolist() == ["no-solution"] * 2
+    (other,) = points.other_solutions
+    assert other.speed.tolist() == pytest.approx([(9.0 - 0.045 * 120.0 / 0.8) / (0.005 - 0.045**2 / 0.8)] * 2)
+    assert other.status_text.tolist() == ["unstable-only"] * 2

@@ -27,6 +27,12 @@ def test_speed_equation_reads_as_a_teacher_writes_it():
     assert text(closed_form("winding_resistance")) == "R_0·(k_T + theta)/(k_T + theta_0)"
 
 
+def test_a_torque_stands_before_the_flux_and_the_flux_before_what_it_is_multiplied_by():
+    torque, k_phi, speed = (symbol(name) for name in ("load_torque", "k_phi", "speed"))
+    assert text(k_phi * torque * speed) == "T_L·kPhi·omega"
+    assert latex(speed * k_phi) == r"k\Phi \omega"
+
+
 def test_square_of_k_phi_in_latex_is_not_k_times_the_square_of_phi():
     assert r"\left(k\Phi\right)^{2}" in latex(closed_form("speed"))
     assert r"k\Phi^{" not in latex(closed_form("speed"))

@@ -43,7 +43,7 @@ WORDS: dict[Status, str] = {
     Status.TORQUE_BEYOND_STALL: "the torque asked for exceeds what the machine gives at standstill",
     Status.TORQUE_BEYOND_REACTION_PEAK: "the torque asked for exceeds the most that the weakened flux allows",
     Status.OUTSIDE_TABLE: "the point lies beyond the ends of a measured table, and the table refuses extrapolation",
-    Status.NO_SOLUTION: "no speed balances the machine and its load",
+    Status.NO_SOLUTION: "no speed continuous with no load balances the machine and its load",
     Status.SPEED_UNREACHABLE: "no resistance that can be added gives this speed",
 }
 

@@ -75,8 +75,6 @@ class Derivation:
             assumptions.add("peak-torque")
         if self.options.connection == "separate":
             assumptions.add("current-sum-separate")
-        if self.options.load == "constant_power":
-            assumptions.add("load-constant-power")
         point = _point(self.options)
         return tuple(step_holds(step) and holds_in_state(step, frozenset(assumptions), point) for step in self.steps)
 
