@@ -230,3 +230,15 @@ def test_a_row_that_does_not_do_what_it_says_is_refused(monkeypatch: pytest.Monk
     monkeypatch.delitem(MISTAKES, "armature-drop-added")
     with pytest.raises(ValueError, match=r"'armature-drop-added' is not registered; .*mistakes.py"):
         certify("speed_at_k_phi", type(entry)(entry.problem, ("armature-drop-added",), ()), row)
+
+
+def test_second_evaluator_finds_a_peak_below_one_ampere() -> None:
+    # (0.75 - 1.5 I) I = 0.05
+    inputs = {"supply_voltage": 120.0, "field_resistance": 160.0, "flux_constant": 1.0, "reaction_coefficient": 1.5,
+              "armature_resistance": 0.8, "load_torque": 0.05}  # fmt: skip
+    found = dict(second_evaluator.evaluate("speed_with_armature_reaction", inputs))
+    current = (Decimal("0.75") - Decimal("0.2625").sqrt()) / 3
+    assert abs(found["armature_current"] - current) < Decimal("1e-20")
+    assert abs(
+        found["speed"] * (Decimal("0.75") - Decimal("1.5") * current) - 120 + Decimal("0.8") * current
+    ) < Decimal("1e-18")

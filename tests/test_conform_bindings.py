@@ -109,6 +109,8 @@ def test_what_is_no_result_is_shown(result, reply, words):
          "answered a list where values by name were promised"),
         ({"field_current": "field_current", "I": "line_current"}, [1.0, 2.0],
          "answered a list where values by name were promised"),
+        ({"field_current": "field_current", "total": "line_current"}, [1.0, 2.0],
+         "answered a list where values by name were promised"),
     ],
 )  # fmt: skip
 def test_several_results_of_another_form_are_refused_in_words(result, reply, words):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 
 import mpmath
@@ -16,11 +17,13 @@ from shuntref.exercises.inversion import Form, branches, sign
 from shuntref.exercises.library import reference_exercise, reference_exercise_names
 from shuntref.exercises.model_route import Agreement, model_route
 from shuntref.exercises.rendering import render
+from shuntref.exercises.run import Run
 from shuntref.exercises.slip_answers import slipped_answers
 from shuntref.exercises.slips import catalogue
 from shuntref.exercises.solver import solve
 from shuntref.exercises.statement import Exercise, ExerciseError, Ref
 from shuntref.exercises.statement_file import exercise_from_text
+from shuntref.exercises.system import build_system
 from shuntref.theory.laws import all_laws
 
 TWO = """
@@ -212,6 +215,22 @@ of = "armature_current"
         assert solve(exercise(text)).answers["armature"].value == pytest.approx(amperes, abs=0.005)
 
 
+def test_a_root_asked_for_by_what_is_the_same_with_both_is_the_usual_one() -> None:
+    text = """
+[state.running]
+supply_voltage = "220 V"
+field_resistance = "110 ohm"
+armature_resistance = "1.5 ohm"
+electromagnetic_power = "6150 W"
+[[root]]
+of = "field_current"
+take = "larger"
+[answer.line]
+of = "line_current"
+"""
+    assert solve(exercise(text)).answers["line"].value == pytest.approx(2.0 + 37.587, abs=0.0005)
+
+
 def test_the_speed_without_any_load() -> None:
     text = """
 [state.running]
@@ -291,3 +310,24 @@ def test_a_datum_is_of_a_size_that_a_machine_can_have(volts: str, fits: bool) ->
     else:
         with pytest.raises(ExerciseError, match="supply_voltage"):
             exercise(text)
+
+
+def test_the_rounding_of_each_datum_moves_the_root_of_a_quadratic() -> None:
+    text = """
+[state.running]
+supply_voltage = "220 V"
+armature_resistance = "1.5 ohm"
+electromagnetic_power = "6.15 kW"
+[answer.armature]
+of = "armature_current"
+"""
+
+    def current(volts: float, ohms: float, watts: float) -> float:
+        return (volts - math.sqrt(volts**2 - 4 * ohms * watts)) / (2 * ohms)
+
+    run = Run(build_system(exercise(text), None), False, False, {})
+    run.go()
+    found = run.consistency.slack(Ref("running", "armature_current"))
+    here = current(220.0, 1.5, 6150.0)
+    moved = (current(220.5, 1.5, 6150.0), current(220.0, 1.55, 6150.0), current(220.0, 1.5, 6155.0))
+    assert found == pytest.approx(sum(abs(other - here) for other in moved), rel=1e-6)
