@@ -510,20 +510,22 @@ def test_a_speed_that_no_flux_gives_behind_a_line_has_none() -> None:
 
 
 @pytest.mark.parametrize(
-    ("resistance", "reaction", "torque", "status", "limit"),
+    ("resistance", "drop", "reaction", "torque", "status", "limit"),
     [
         # the torque (0.75 - d I) I is greatest at 0.75/(2 d): 28.125 N m at 75 A; 150 A would flow at standstill
-        (0.8, 0.005, 28.2, "torque-beyond-reaction-peak", 28.125),
+        (0.8, 0.0, 0.005, 28.2, "torque-beyond-reaction-peak", 28.125),
         # 50.2 N m at 134 A
-        (0.8, 0.0028, 51.0, "torque-beyond-reaction-peak", 0.75**2 / (4 * 0.0028)),
+        (0.8, 0.0, 0.0028, 51.0, "torque-beyond-reaction-peak", 0.75**2 / (4 * 0.0028)),
+        # 100 V left by the brushes: 125 A at standstill, and 0.4 V s/rad there
+        (0.8, 20.0, 0.0028, 51.0, "torque-beyond-stall", 50.0),
         # 60 A at standstill, and 0.45 V s/rad there
-        (2.0, 0.005, 29.0, "torque-beyond-stall", 27.0),
+        (2.0, 0.0, 0.005, 29.0, "torque-beyond-stall", 27.0),
     ],
 )
 def test_which_limit_a_torque_is_beyond(
-    resistance: float, reaction: float, torque: float, status: str, limit: float
+    resistance: float, drop: float, reaction: float, torque: float, status: str, limit: float
 ) -> None:
-    machine = _bench(armature_resistance=resistance, armature_reaction=ProportionalReaction(reaction))
+    machine = _bench(armature_resistance=resistance, brush_drop=drop, armature_reaction=ProportionalReaction(reaction))
     with pytest.raises(InfeasibleError) as caught:
         steady_state(machine, supply_voltage=120.0, load_torque=torque)
     assert caught.value.status.slug == status
@@ -595,3 +597,59 @@ def test_a_load_that_drives_at_no_load_and_holds_back_at_low_speed_is_balanced_o
     (other,) = points.other_solutions
     assert other.speed.tolist() == pytest.approx([(9.0 - 0.045 * 120.0 / 0.8) / (0.005 - 0.045**2 / 0.8)] * 2)
     assert other.status_text.tolist() == ["unstable-only"] * 2
+
+
+def test_at_the_very_peak_of_its_torque_no_motor_stays() -> None:
+    # (0.75 - 0.0075 I) I is greatest, 18.75 N m, at 50 A; with 2 ohm the speed falls with the current all the way
+    machine = _bench(armature_resistance=2.0, armature_reaction=ProportionalReaction(0.0075))
+    for torque, stable in ((18.75, False), (18.7, True)):
+        point = steady_state(machine, supply_voltage=120.0, load_torque=torque)
+        points = steady_state(machine, supply_voltage=[120.0, 120.0], load_torque=torque)
+        assert point.stable is stable
+        assert points.stable.tolist() == [stable] * 2
+
+
+def test_a_hump_of_the_torque_narrower_than_a_step_has_two_balances_and_no_third() -> None:
+    # the peak, 28.125 N m, is at 75 A, half of the current at standstill; a millionth below it 0.1 % to either side
+    machine = _bench(armature_reaction=ProportionalReaction(0.005))
+    point = steady_state(machine, supply_voltage=120.0, load_torque=28.125 * (1.0 - 1e-6), all_solutions=True)
+    found = [point.armature_current, *(other.armature_current for other in point.other_solutions)]
+    assert found == pytest.approx([75.0 * (1.0 - 1e-3), 75.0 * (1.0 + 1e-3)])
+
+
+def test_a_curve_that_refuses_is_not_followed_beyond_its_end() -> None:
+    table = TableFlux((0.5, 1.0), (60.0, 110.0), 3000.0 / math.pi)
+    for volts in (79.0, 161.0):
+        with pytest.raises(InfeasibleError) as caught:
+            steady_state(_bench(flux=table), supply_voltage=volts, load_torque=1.0)
+        assert caught.value.status.slug == "outside-table"
+
+
+@pytest.mark.parametrize("falls", [0.0, 0.1, 1.0])
+def test_more_power_than_there_is_has_no_speed(falls: float) -> None:
+    # k (U - k w)/R = P/w + b w: at most k^2 U^2/(4 R (k^2 + b R))
+    most = 0.75**2 * 120.0**2 / (4 * 0.8 * (0.75**2 + falls * 0.8))
+    for share, runs in ((0.999, True), (1.001, False)):
+        load = ConstantPower(most * share) + ProportionalTorque(falls, 1.0)
+        points = steady_state(_bench(), supply_voltage=[120.0, 120.0], load=load)
+        assert points.status_text.tolist() == ["ok" if runs else "no-solution"] * 2
+        if runs:
+            assert steady_state(_bench(), supply_voltage=120.0, load=load).speed == pytest.approx(points.speed[0])
+        else:
+            with pytest.raises(InfeasibleError):
+                steady_state(_bench(), supply_voltage=120.0, load=load)
+
+
+def test_a_torque_beyond_stall_is_not_helped_by_asking_for_next_to_no_power_as_well() -> None:
+    # 112.5 N m at standstill
+    load = ConstantTorque(135.0) + ConstantPower(1e-20)
+    points = steady_state(_bench(), supply_voltage=[120.0, 120.0], load=load)
+    assert points.status_text.tolist() == ["no-solution"] * 2
+    with pytest.raises(InfeasibleError):
+        steady_state(_bench(), supply_voltage=120.0, load=load)
+
+
+def test_beyond_the_peak_of_a_saturated_machine_nothing_is_said_to_run() -> None:
+    machine = _bench(flux=FroehlichFlux(1.6, 0.9), armature_reaction=ProportionalReaction(0.005))
+    points = steady_state(machine, supply_voltage=120.0, load_torque=[10.0, 200.0])
+    assert points.status_text.tolist() == ["ok", "torque-beyond-reaction-peak"]
