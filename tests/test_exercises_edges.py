@@ -262,7 +262,7 @@ def test_a_file_as_large_as_may_be_is_read_to_its_last_line(tmp_path: Path) -> N
     text = HEAD + MOTOR + 'armature_current = "40 A"\n#{}\n[answer.emf]\nof = "back_emf"\n'
     place = tmp_path / "large.toml"
     place.write_text(text.format("-" * (LARGEST_FILE - len(text.format("")))), encoding="utf-8")
-    assert place.stat().st_size == LARGEST_FILE
+    assert place.stat().st_size == LARGEST_FILE == 100_000
     assert list(load_exercise(place).answers) == ["emf"]
     place.write_text(text.format("-" * (LARGEST_FILE - len(text.format("")) + 1)), encoding="utf-8")
     with pytest.raises(ExerciseError, match=f"larger than {LARGEST_FILE} bytes"):

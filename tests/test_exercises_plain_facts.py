@@ -9,6 +9,7 @@ import mpmath
 import pytest
 import sympy as sp
 
+from shuntref.cautions import CAUTIONS
 from shuntref.exercises import evidence
 from shuntref.exercises.consistency import ConflictingData
 from shuntref.exercises.curve import Curve, CurveError
@@ -188,12 +189,19 @@ of = "efficiency"
     assert slipped(text, "shaft-for-developed") == [pytest.approx(8960 / 10080)]
 
 
-def test_a_ratio_upside_down_takes_the_place_of_the_ratio() -> None:
-    one = exercise(TWO.replace('armature_current = "60 A"\n', "") + '[[link]]\nof = "heavy.armature_current"\n'
-                   'to = "light.armature_current"\nratio = "1.5"\n[answer.emf]\nof = "heavy.back_emf"\n')  # fmt: skip
+@pytest.mark.parametrize("ratio", ["1.5", "2", "0.5"])
+def test_a_ratio_upside_down_takes_the_place_of_the_ratio(ratio: str) -> None:
+    one = exercise(TWO.replace('armature_current = "60 A"\n', "") + f"""
+[[link]]
+of = "heavy.armature_current"
+to = "light.armature_current"
+ratio = "{ratio}"
+[answer.emf]
+of = "heavy.back_emf"
+""")  # fmt: skip
     (wrong,) = catalogue()["ratio-upside-down"].apply(one)
     (link,) = wrong.exercise.links
-    assert link.ratio.value == pytest.approx(1 / 1.5)
+    assert link.ratio.value == pytest.approx(1 / float(ratio))
 
 
 @pytest.mark.parametrize(("take", "amperes"), [("smaller", 37.587), ("larger", 109.08)])
@@ -331,3 +339,31 @@ of = "armature_current"
     here = current(220.0, 1.5, 6150.0)
     moved = (current(220.5, 1.5, 6150.0), current(220.0, 1.55, 6150.0), current(220.0, 1.5, 6155.0))
     assert found == pytest.approx(sum(abs(other - here) for other in moved), rel=1e-6)
+
+
+def test_the_cautions_belong_to_an_open_field_and_not_to_a_field_current() -> None:
+    text = """
+surplus = ["running.field_current"]
+[state.running]
+supply_voltage = "240 V"
+armature_resistance = "0.4 ohm"
+armature_current = "40 A"
+field_current = "{} A"
+[answer.emf]
+of = "back_emf"
+"""
+    assert CAUTIONS[0] not in render(solve(exercise(text.format(2))))
+    assert CAUTIONS[0] in render(solve(exercise(text.format(0))))
+
+
+def test_a_loss_that_turns_out_to_be_nothing_is_worked_out_all_the_same() -> None:
+    text = """
+[state.running]
+electromagnetic_power = "8 kW"
+output_power = "8 kW"
+[answer.loss]
+of = "rotational_loss"
+"""
+    solution = solve(exercise(text))
+    assert solution.answers["loss"].value == 0
+    assert "8000 W - 8000 W" in render(solution)
