@@ -336,7 +336,16 @@ def test_a_cell_takes_the_unit_of_its_heading_where_it_has_none(cell: str, statu
 
 @pytest.mark.parametrize(
     ("student", "written"),
-    [("=1+1", "'=1+1"), ("+49", "'+49"), ("@x", "'@x"), ("-x", "'-x"), ("-5", "-5"), ("a=b", "a=b"), ("Z", "Z")],
+    [
+        ("=1+1", "'=1+1"),
+        ("+49", "'+49"),
+        ("@x", "'@x"),
+        ("-x", "'-x"),
+        ("-5", "-5"),
+        ("-5.5 A", "-5.5 A"),
+        ("a=b", "a=b"),
+        ("Z", "Z"),
+    ],
 )
 def test_no_cell_of_the_marked_sheet_is_taken_for_a_formula(student: str, written: str) -> None:
     marked = mark_sheet(exercise_from_text(SHEET), f"student;emf [V]\n{student};224\n")

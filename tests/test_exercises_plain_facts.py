@@ -367,3 +367,13 @@ of = "rotational_loss"
     solution = solve(exercise(text))
     assert solution.answers["loss"].value == 0
     assert "8000 W - 8000 W" in render(solution)
+
+
+@pytest.mark.parametrize(("percent", "turned"), [("0 %", []), ("5 %", [0.95]), ("100 %", [])])
+def test_only_a_part_of_the_flux_can_be_taken_for_the_other_part(percent: str, turned: list[float]) -> None:
+    one = exercise(TWO + f'reaction_flux_loss = "{percent}"\n[answer.speed]\nof = "heavy.speed"\n')
+    found = [
+        wrong.exercise.states["heavy"].entries["reaction_flux_loss"].value
+        for wrong in catalogue()["flux-left-for-flux-lost"].apply(one)
+    ]
+    assert found == pytest.approx(turned)

@@ -465,12 +465,17 @@ def test_what_is_known_at_the_terminals_leaves_the_source_to_be_found() -> None:
         assert points.source_voltage.tolist() == pytest.approx([120.0 + ohms * 8.75] * 2)
 
 
-def test_without_resistance_the_speed_that_is_there_anyway_needs_none_added() -> None:
-    machine = _bench(armature_resistance=0.0)
-    for volts in np.linspace(100.0, 130.0, 31).tolist():
-        speed = steady_state(machine, supply_voltage=volts, load_torque=6.0).speed
-        found = added_armature_resistance_for_speed(machine, speed=speed, supply_voltage=volts, load_torque=6.0)
-        assert 0.0 <= found.resistance < 1e-12
+@pytest.mark.parametrize("ohms", [0.0, 0.3, 0.8, 3.0])
+def test_the_speed_that_is_there_anyway_needs_none_added_and_a_lower_one_what_was_added(ohms: float) -> None:
+    machine = _bench(armature_resistance=ohms)
+    for volts in np.linspace(100.0, 130.0, 61).tolist():
+        for torque in (6.0, 7.7, -5.3):
+            for added in (0.0, 0.3):
+                given = {"supply_voltage": volts, "load_torque": torque}
+                speed = steady_state(machine, added_armature_resistance=added, **given).speed
+                found = added_armature_resistance_for_speed(machine, speed=speed, **given)
+                assert found.resistance == pytest.approx(added, abs=1e-12 * (1.0 + ohms))
+                assert found.resistance >= 0.0
 
 
 def test_a_driven_machine_has_no_weak_field_branch() -> None:
