@@ -13,7 +13,7 @@ from shuntref.conformance.certify import Alternative, Entry, Row, certify
 from shuntref.conformance.elimination import Unsolvable
 from shuntref.conformance.functions import Function, Input, Output, function
 from shuntref.conformance.generate import cases_folder
-from shuntref.conformance.groups import all_entries
+from shuntref.conformance.groups import all_entries, identification
 from shuntref.conformance.problem import Problem, flatten, variable
 
 FROZEN = {c["id"]: c for c in json.loads((cases_folder() / "cases.json").read_text(encoding="utf-8"))["cases"]}
@@ -319,3 +319,14 @@ def test_the_generator_says_what_it_makes(capsys):
         generate.main(["--help"])
     assert ended.value.code == 0
     assert generate.__doc__.splitlines()[0] in " ".join(capsys.readouterr().out.split())
+
+
+@pytest.mark.parametrize("order", [(0, 1, 2), (2, 1, 0)])
+def test_a_line_drawn_through_the_first_and_the_last_reading_in_either_order(order):
+    # 1 V of brushes and 0.5 ohm at both ends; what is between is passed over
+    readings = [(2, 2), (5, 9), (10, 6)]
+    values = {}
+    for place, which in enumerate(order):
+        values[f"armature_current[{place}]"], values[f"supply_voltage[{place}]"] = map(mpf, readings[which])
+    identification._ends(values)
+    assert (values["armature_resistance"], values["brush_drop"]) == (mpf("0.5"), 1)

@@ -341,3 +341,19 @@ def test_a_sheet_and_a_binding_say_what_they_deliver():
     )
     assert binding.units["line_current"][0] == "A"
     assert isinstance(Suite((Case("a", "g", "f", 1, {}, "valid"),), {}, {}).groups, tuple)
+
+
+def test_a_torque_that_turns_the_motor_back_cannot_be_held_at_standstill_by_more_resistance():
+    given = {
+        "supply_voltage": 120.0,
+        "field_resistance": 160.0,
+        "armature_resistance": 0.8,
+        "flux_constant": 1.0,
+        "speed": 0.0,
+    }
+    # 0.75 V s/rad, so 7.5 N m are 10 A, and 118 V are left by the brushes
+    sized = FUNCTIONS["added_armature_resistance_for_speed"]
+    found = sized(**given, load_torque=7.5, brush_drop=2.0)
+    assert found == {"added_armature_resistance": pytest.approx(11.0)}
+    with pytest.raises(ValueError, match="added_armature_resistance"):
+        sized(**given, load_torque=-7.5, brush_drop=2.0)

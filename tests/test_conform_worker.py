@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import json
 import os
+import runpy
 import sys
 import threading
 from collections import namedtuple
@@ -423,3 +424,10 @@ def test_a_long_reply_is_written_to_its_end(monkeypatch):
     worker._speak(1, {"id": 3, "result": [1.5, 2.5]})
     assert json.loads(b"".join(taken)) == {"id": 3, "result": [1.5, 2.5]}
     assert b"".join(taken).endswith(b"]}\n")
+
+
+def test_the_runner_is_a_program(monkeypatch):
+    monkeypatch.setattr(sys, "argv", ["worker"])
+    monkeypatch.delitem(sys.modules, "shuntref.conformance.worker")
+    with pytest.raises(IndexError):  # it is started with its setting
+        runpy.run_module("shuntref.conformance.worker", run_name="__main__")
