@@ -658,3 +658,36 @@ def test_beyond_the_peak_of_a_saturated_machine_nothing_is_said_to_run() -> None
     machine = _bench(flux=FroehlichFlux(1.6, 0.9), armature_reaction=ProportionalReaction(0.005))
     points = steady_state(machine, supply_voltage=120.0, load_torque=[10.0, 200.0])
     assert points.status_text.tolist() == ["ok", "torque-beyond-reaction-peak"]
+
+
+def test_a_field_without_any_flux_names_the_voltage_that_feeds_it() -> None:
+    for machine, given, name in (
+        (_bench(), {"supply_voltage": 0.0}, "supply_voltage"),
+        (_bench(connection="separate"), {"supply_voltage": 120.0, "field_voltage": 0.0}, "field_voltage"),
+    ):
+        for torque in (1.0, np.array([1.0, 2.0])):
+            with pytest.raises(ValueError, match=rf"^{name} is 0\.0 V; a voltage above zero"):
+                steady_state(machine, load_torque=torque, **given)
+
+
+def test_a_model_motor_of_a_few_millinewton_metres_has_its_limits_too() -> None:
+    # a thousandth of the flux: 27 mN m at 60 A and standstill, before the 28.125 mN m at 75 A
+    machine = _bench(
+        armature_resistance=2.0, flux=ProportionalFlux(0.001), armature_reaction=ProportionalReaction(0.005)
+    )
+    points = steady_state(machine, supply_voltage=120.0, load_torque=[0.026, 0.029])
+    assert points.status_text.tolist() == ["ok", "torque-beyond-stall"]
+
+
+def test_half_a_volt_above_standstill_the_shaft_turns() -> None:
+    # 119.5 V of drop in 0.8 ohm
+    torque = 0.75 * 119.5 / 0.8
+    for machine in (_bench(), _bench(armature_reaction=ProportionalReaction(1e-9))):
+        point = steady_state(machine, supply_voltage=120.0, load_torque=torque)
+        assert point.speed == pytest.approx(0.5 / 0.75, rel=1e-4)
+
+
+def test_all_of_the_power_there_is_is_given_at_half_of_the_speed_without_load() -> None:
+    # U^2/(4 R), and every figure of it exact in binary
+    point = steady_state(_bench(), supply_voltage=120.0, load=ConstantPower(4500.0))
+    assert point.speed == pytest.approx(80.0)

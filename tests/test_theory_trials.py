@@ -115,3 +115,13 @@ def test_a_trial_is_the_figure_worked_by_hand(name: str, side: str) -> None:
     assert float(found) == pytest.approx(by_hand, rel=1e-12, abs=1e-15)
     claimed = {"zero": by_hand == 0, "positive": by_hand > 0, "negative": by_hand < 0}[trial.claimed]
     assert claimed is (side == "inside")
+
+
+def test_a_motoring_torque_is_one_above_nothing_however_small() -> None:
+    torque = s("electromagnetic_torque")
+    bare = {n: t.condition_expr for n, t in THEOREMS.items() if t.condition_expr.free_symbols == {torque}}
+    assert "peak-speed" in bare
+    for name, condition in bare.items():
+        if isinstance(condition, sp.StrictGreaterThan):
+            holds = [bool(condition.subs(torque, value)) for value in (-1, 0, sp.Rational(1, 10**9))]
+            assert holds == [False, False, True], name
