@@ -691,3 +691,36 @@ def test_all_of_the_power_there_is_is_given_at_half_of_the_speed_without_load() 
     # U^2/(4 R), and every figure of it exact in binary
     point = steady_state(_bench(), supply_voltage=120.0, load=ConstantPower(4500.0))
     assert point.speed == pytest.approx(80.0)
+
+
+@pytest.mark.parametrize("load", [ConstantTorque(1.0), UserLoad(np.ones_like)])
+def test_the_point_without_a_field_is_told_by_its_place(load: Load) -> None:
+    machine = _bench(connection="separate")
+    for volts, place in (([0.0, 100.0], 0), ([100.0, 0.0, 50.0], 1), ([100.0, 50.0, 0.0], 2)):
+        with pytest.raises(ValueError, match=rf"^field_voltage is 0\.0 V at index {place};"):
+            steady_state(machine, supply_voltage=120.0, field_voltage=volts, load=load)
+
+
+@pytest.mark.parametrize("constant", [0.5, 1.0, 2.0, 4.0])
+def test_a_load_that_balances_itself_within_the_reach_of_the_brushes_sets_the_speed(constant: float) -> None:
+    machine = _bench(flux=ProportionalFlux(constant), brush_drop=2.0)
+    speed = 121.0 / (0.75 * constant)  # 1 V more than the supply, of the 2 V that the brushes can hold
+    load = ConstantTorque(-speed) + ProportionalTorque(1.0, 1.0)
+    point = steady_state(machine, supply_voltage=120.0, load=load)
+    points = steady_state(machine, supply_voltage=[120.0, 120.0], load=load)
+    assert (point.speed, point.armature_current) == (pytest.approx(speed), pytest.approx(0.0, abs=1e-9))
+    assert points.speed.tolist() == pytest.approx([speed] * 2)
+    assert points.armature_current.tolist() == pytest.approx([0.0] * 2, abs=1e-9)
+
+
+def test_a_load_is_never_asked_about_a_motor_that_turns_back() -> None:
+    asked: list[float] = []
+
+    def load(speed: Any) -> Any:
+        asked.extend(np.atleast_1d(speed).tolist())
+        return 300.0 + np.sqrt(speed)
+
+    for ohms in np.linspace(0.3, 2.9, 53).tolist():
+        with pytest.raises(InfeasibleError):
+            steady_state(_bench(armature_resistance=ohms, brush_drop=1.3), supply_voltage=61.7, load=UserLoad(load))
+    assert min(asked) >= 0.0
