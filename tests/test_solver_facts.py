@@ -724,3 +724,31 @@ def test_a_load_is_never_asked_about_a_motor_that_turns_back() -> None:
         with pytest.raises(InfeasibleError):
             steady_state(_bench(armature_resistance=ohms, brush_drop=1.3), supply_voltage=61.7, load=UserLoad(load))
     assert min(asked) >= 0.0
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        {},
+        {"armature_reaction": ProportionalReaction(0.005)},
+        {"armature_reaction": ProportionalReaction(0.02), "armature_resistance": 0.1},
+        {"armature_reaction": FluxLoss(80.0, 40.0)},
+        {"armature_resistance": 0.0},
+        {"flux": FroehlichFlux(1.6, 0.9), "armature_reaction": ProportionalReaction(0.02)},
+    ],
+)
+@pytest.mark.parametrize("torque", [400.0, -400.0])
+def test_a_load_is_asked_about_speeds_only_also_where_there_is_no_balance(
+    changes: dict[str, Any], torque: float
+) -> None:
+    asked: list[float] = []
+
+    def load(speed: Any) -> Any:
+        asked.extend(np.atleast_1d(speed).tolist())
+        return torque * (1.0 + np.square(speed / 100.0))
+
+    points = steady_state(_bench(**changes), supply_voltage=[120.0, 110.0], load=UserLoad(load))
+    if torque > 0.0 and changes.get("armature_resistance") != 0.0:
+        assert np.isnan(points.speed).all()
+    assert np.isfinite(asked).all()
+    assert min(asked) >= 0.0
