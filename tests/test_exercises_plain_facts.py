@@ -377,3 +377,21 @@ def test_only_a_part_of_the_flux_can_be_taken_for_the_other_part(percent: str, t
         for wrong in catalogue()["flux-left-for-flux-lost"].apply(one)
     ]
     assert found == pytest.approx(turned)
+
+
+def test_the_heat_in_rheostats_that_are_not_there_is_not_worked_out() -> None:
+    text = """
+[state.running]
+supply_voltage = "240 V"
+field_resistance = "120 ohm"
+armature_resistance = "0.4 ohm"
+line_current = "42 A"
+[answer.loss]
+of = "copper_loss"
+"""
+    solution = solve(exercise(text))
+    assert solution.answers["loss"].value == pytest.approx(640 + 480)
+    page = render(solution)
+    assert " 0 W" not in page
+    assert "P_cu" in page
+    assert len(re.findall(r"^ *\d+\. ", page, re.M)) == 5  # I_f, I_a, the losses of either winding, and their sum
