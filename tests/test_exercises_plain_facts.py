@@ -15,7 +15,7 @@ from shuntref.exercises.consistency import ConflictingData
 from shuntref.exercises.curve import Curve, CurveError
 from shuntref.exercises.equation import _evaluated
 from shuntref.exercises.inversion import Form, branches, sign
-from shuntref.exercises.library import reference_exercise, reference_exercise_names
+from shuntref.exercises.library import reference_exercise, reference_exercise_names, source_line
 from shuntref.exercises.model_route import Agreement, model_route
 from shuntref.exercises.rendering import render
 from shuntref.exercises.run import Run
@@ -395,3 +395,45 @@ of = "copper_loss"
     assert " 0 W" not in page
     assert "P_cu" in page
     assert len(re.findall(r"^ *\d+\. ", page, re.M)) == 5  # I_f, I_a, the losses of either winding, and their sum
+
+
+@pytest.mark.parametrize(
+    ("currents", "emfs", "slipped_emfs"),
+    [
+        ("0, 1, 2 A", "6, 80, 150 V", [(0.0, 80.0, 150.0)]),
+        ("0, 1, 2 A", "0, 80, 150 V", []),
+        ("0.5, 1, 2 A", "46, 80, 150 V", []),
+    ],
+)
+def test_only_a_curve_that_begins_without_current_shows_a_remanence_to_be_overlooked(
+    currents: str, emfs: str, slipped_emfs: list[tuple[float, ...]]
+) -> None:
+    text = f"""
+[flux]
+law = "table"
+at_speed = "1000 r/min"
+field_current = "{currents}"
+back_emf = "{emfs}"
+join = "linear"
+[state.running]
+supply_voltage = "240 V"
+field_resistance = "120 ohm"
+armature_resistance = "0.4 ohm"
+armature_current = "40 A"
+[answer.speed]
+of = "speed"
+"""
+    found = [wrong.exercise.flux.back_emf for wrong in catalogue()["remanence-ignored"].apply(exercise(text))]
+    assert found == slipped_emfs
+
+
+def test_the_line_of_a_source_ends_with_its_note_where_there_is_one() -> None:
+    noted = 0
+    for name in reference_exercise_names():
+        of = reference_exercise(name)
+        line = source_line(of)
+        assert line == line.strip()
+        if of.source is not None:
+            assert line.endswith(of.source.note if of.source.note else ".")
+            noted += bool(of.source.note)
+    assert noted
