@@ -437,3 +437,21 @@ def test_the_line_of_a_source_ends_with_its_note_where_there_is_one() -> None:
             assert line.endswith(of.source.note if of.source.note else ".")
             noted += bool(of.source.note)
     assert noted
+
+
+def test_the_winding_found_in_one_state_is_that_of_the_other() -> None:
+    text = """
+winding = "wave"
+[shared]
+poles = 4
+[state.before]
+flux_per_pole = "20 mWb"
+speed = "1000 r/min"
+back_emf = "224 V"
+[state.after]
+flux_per_pole = "15 mWb"
+back_emf = "216 V"
+[answer.speed]
+of = "after.speed"
+"""
+    assert solve(exercise(text)).answers["speed"].value == pytest.approx(1000 * (216 / 224) * (20 / 15))
