@@ -40,6 +40,7 @@ from traced import ROOT, TESTS, Coverage, trace
 
 STORE = ROOT / ".mutation"
 SECONDS, LONGER = 25, 3
+DONE = 100  # added to the exit status of a run that came to its end; a change that ends the process with 0 is noticed
 _THIRD_PARTY = (
     "click hypothesis jsonschema mpmath numpy pandas pint pytest scipy.interpolate scipy.optimize sympy uncertainties"
 )
@@ -136,7 +137,7 @@ def _forked(tests: list[str], change: _Changed | None, passed: Path | None, seco
         status = 99
         try:
             os.setpgid(0, 0)
-            status = _child(tests, change, passed)
+            status = DONE + _child(tests, change, passed)
         finally:
             os._exit(status)
     end = time.monotonic() + seconds
@@ -177,9 +178,9 @@ def outcome(mutant: Mutant, source: str, tests: dict[str, float]) -> str:
     status = _forked(list(tests), _Changed(mutant.path, source), None, patience)
     if status is None:
         return "noticed (time)"
-    if status in (0, 5):
+    if status in (DONE, DONE + 5):
         return "survived"
-    if status in (3, 4, 99) and _forked(list(tests), None, None, patience) != 0:
+    if status in (DONE + 3, DONE + 4, 99) and _forked(list(tests), None, None, patience) != DONE:
         raise SystemExit(f"the tests of {mutant} could not be run (status {status})")
     return "noticed"
 

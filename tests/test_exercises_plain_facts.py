@@ -455,3 +455,21 @@ back_emf = "216 V"
 of = "after.speed"
 """
     assert solve(exercise(text)).answers["speed"].value == pytest.approx(1000 * (216 / 224) * (20 / 15))
+
+
+@pytest.mark.parametrize(("amperes", "ways"), [(0, 1), (1, 2)])
+def test_no_straight_line_is_drawn_through_a_point_without_a_field(amperes: float, ways: int) -> None:
+    text = f"""
+[flux]
+law = "table"
+at_speed = "1000 r/min"
+field_current = "0, 1, 2 A"
+back_emf = "6, 80, 150 V"
+join = "linear"
+[state.running]
+field_current = "{amperes} A"
+speed = "1000 r/min"
+[answer.emf]
+of = "back_emf"
+"""
+    assert len(list(catalogue()["linear-flux-where-the-curve-saturates"].apply(exercise(text)))) == ways
