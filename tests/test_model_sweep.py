@@ -161,7 +161,9 @@ def test_two_processes_of_a_local_cluster_give_the_same_bytes(tmp_path: Path) ->
     distributed = pytest.importorskip("distributed")
     sweep = small(chunk=4)
     sweep.write_csv(tmp_path / "here.csv")
-    cluster = distributed.LocalCluster(n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None)
+    # any free port: another run of the suite may have the usual one
+    options = {"n_workers": 2, "threads_per_worker": 1, "processes": True, "dashboard_address": "127.0.0.1:0"}
+    cluster = distributed.LocalCluster(**options)
     with cluster, distributed.Client(cluster) as client:
         mapper = in_windows(lambda function, numbers: client.gather(client.map(function, numbers)), 4)
         sweep.write_csv(tmp_path / "there.csv", mapper)
