@@ -523,6 +523,8 @@ def test_a_speed_that_no_flux_gives_behind_a_line_has_none() -> None:
         (0.8, 0.0, 0.0028, 51.0, "torque-beyond-reaction-peak", 0.75**2 / (4 * 0.0028)),
         # 100 V left by the brushes: 125 A at standstill, and 0.4 V s/rad there
         (0.8, 20.0, 0.0028, 51.0, "torque-beyond-stall", 50.0),
+        # at 148.1 A; 148.148 A would flow at standstill
+        (0.81, 0.0, 0.75 / 296.2, 55.6, "torque-beyond-reaction-peak", 0.75 * 296.2 / 4),
         # 60 A at standstill, and 0.45 V s/rad there
         (2.0, 0.0, 0.005, 29.0, "torque-beyond-stall", 27.0),
     ],
@@ -537,6 +539,7 @@ def test_which_limit_a_torque_is_beyond(
     assert caught.value.limit == pytest.approx(limit)
     points = steady_state(machine, supply_voltage=120.0, load_torque=[torque, torque])
     assert points.status_text.tolist() == [status] * 2
+    assert np.isnan(points.speed).all()
 
 
 @pytest.mark.parametrize("beside", [0.0, ConstantTorque(0.0), UserLoad(np.zeros_like)])
@@ -752,3 +755,19 @@ def test_a_load_is_asked_about_speeds_only_also_where_there_is_no_balance(
         assert np.isnan(points.speed).all()
     assert np.isfinite(asked).all()
     assert min(asked) >= 0.0
+
+
+@pytest.mark.parametrize("ohms", [0.8, 0.7, 0.3])
+@pytest.mark.parametrize("volts", [120.0, 117.3, 24.0])
+def test_a_torque_that_holds_the_motor_to_the_last_digit_holds_it_at_standstill(volts: float, ohms: float) -> None:
+    machine = _bench(armature_resistance=ohms)
+    stall = volts / 160.0 * volts / ohms
+    torques = stall * np.array([1.0 - 4e-16, 1.0, 1.0 + 4e-16, 1.0 + 1e-12])
+    points = steady_state(machine, supply_voltage=volts, load_torque=torques)
+    assert points.status_text.tolist() == ["ok"] * 3 + ["torque-beyond-stall"]
+    assert points.speed[:3].tolist() == pytest.approx([0.0] * 3, abs=1e-11)
+    assert (points.speed[:3] >= 0.0).all()
+    for torque in torques[:3].tolist():
+        assert 0.0 <= steady_state(machine, supply_voltage=volts, load_torque=torque).speed < 1e-11
+    with pytest.raises(InfeasibleError):
+        steady_state(machine, supply_voltage=volts, load_torque=float(torques[3]))
