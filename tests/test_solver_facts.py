@@ -771,3 +771,15 @@ def test_a_torque_that_holds_the_motor_to_the_last_digit_holds_it_at_standstill(
         assert 0.0 <= steady_state(machine, supply_voltage=volts, load_torque=torque).speed < 1e-11
     with pytest.raises(InfeasibleError):
         steady_state(machine, supply_voltage=volts, load_torque=float(torques[3]))
+
+
+@pytest.mark.parametrize("volts", [120.0, 240.0, 400.0])
+def test_a_point_behind_a_line_by_hand(volts: float) -> None:
+    machine = _bench(line_resistance=0.2)
+    point = steady_state(machine, source_voltage=volts, load_torque=6.0)
+    # I_f = (U - 0.2 I)/160.2, and I_f I = 6
+    current = (volts - math.sqrt(volts**2 - 4 * 0.2 * 6.0 * 160.2)) / 0.4
+    assert point.armature_current == pytest.approx(current, rel=1e-9)
+    field = (volts - 0.2 * current) / 160.2
+    assert point.field_current == pytest.approx(field)
+    assert point.speed == pytest.approx((160.0 * field - 0.8 * current) / field)
