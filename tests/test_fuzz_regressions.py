@@ -14,6 +14,7 @@ from shuntref.bench.error_sources import ErrorSource, Estimates
 from shuntref.bench.guess import guess_machine
 from shuntref.bench.instruments import instrument_from_table
 from shuntref.bench.readings import read_log
+from shuntref.conformance.answers import read_answers
 from shuntref.conformance.mapping import read_setting
 from shuntref.conformance.suite import load_suite
 from shuntref.exercises.library import reference_exercise
@@ -122,3 +123,13 @@ def test_a_file_name_that_is_no_text_is_told_in_one_line(command_line: Callable[
     assert err.startswith("shuntref: ")
     assert err.count("\n") == 1
     err.encode("utf-8")  # a lone surrogate would not go
+
+
+def test_a_message_about_a_long_heading_of_answers_is_short(tmp_path: Path) -> None:
+    path = tmp_path / "answers.csv"
+    path.write_text(f"id,answer back_emf [V]{'1' * 1500}\na,1\n", encoding="utf-8")
+    with pytest.raises(
+        ValueError, match=r"column 'answer back_emf \[V\]1+\.\.\.' answers nothing that is asked"
+    ) as caught:
+        read_answers(path, load_suite())
+    assert len(str(caught.value)) < 1200

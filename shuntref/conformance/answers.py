@@ -187,7 +187,7 @@ def _answer_columns(sheet: Sheet, suite: Suite, bindings: dict[str, Binding], wh
         name = " ".join(words)
         if is_marked and name and name not in known:
             raise ValueError(
-                f"{where}: column {heading.text!r} answers nothing that is asked; the answers are "
+                f"{where}: column {plain_text(heading.text, 60)!r} answers nothing that is asked; the answers are "
                 f"{', '.join(sorted(known))}"
             )
         column = _Column(index, name, heading.unit, position)
