@@ -40,6 +40,35 @@ speed = "1000 r/min"
 [state.heavy]
 armature_current = "60 A"
 """
+#: 40 A of 42 A to the armature, 224 V behind 0.4 ohm
+FED = """
+[state.running]
+supply_voltage = "240 V"
+field_resistance = "120 ohm"
+armature_resistance = "0.4 ohm"
+line_current = "42 A"
+"""
+PLAIN = """
+[state.running]
+supply_voltage = "240 V"
+armature_resistance = "0.4 ohm"
+armature_current = "40 A"
+"""
+#: 1.5 I^2 - 220 I + 6150 = 0: 37.587 A and 109.08 A
+QUADRATIC = """
+[state.running]
+supply_voltage = "220 V"
+armature_resistance = "1.5 ohm"
+electromagnetic_power = "6150 W"
+"""
+CURVE = """
+[flux]
+law = "table"
+at_speed = "1000 r/min"
+field_current = "{currents}"
+back_emf = "{emfs}"
+join = "linear"
+"""
 #: its drop left out before, but not after
 IDLE = 'surplus = ["light.armature_current"]\n' + TWO.replace("label", 'neglect = ["armature-drop"]\nlabel')
 
@@ -64,17 +93,15 @@ def test_the_root_of_a_negative_number_is_no_value(precise: bool) -> None:
 
 def test_what_the_other_root_leaves_as_it_is_is_not_said_of_it() -> None:
     # 1.5 I^2 - 220 I + 6150 = 0; the field's 2 A are not touched by it
-    text = """
-[state.running]
-supply_voltage = "220 V"
-armature_resistance = "1.5 ohm"
-electromagnetic_power = "6150 W"
-field_resistance = "110 ohm"
+    text = (
+        QUADRATIC
+        + """field_resistance = "110 ohm"
 [answer.armature]
 of = "armature_current"
 [answer.field]
 of = "field_current"
 """
+    )
     page = " ".join(render(solve(exercise(text))).split())
     assert re.search(r"The other root, I_a = 109\.08 A, would give: armature 109\.\d* A\.", page), page
 
@@ -91,15 +118,13 @@ def test_a_loss_that_contradicts_the_emf_is_told_though_its_current_might_flow_e
 
 @pytest.mark.parametrize("turns", ["1000 r/min", "5 r/min"])
 def test_the_model_is_asked_about_slow_motors_too(turns: str) -> None:
-    text = f"""
-[state.running]
-supply_voltage = "240 V"
-armature_resistance = "0.4 ohm"
-armature_current = "40 A"
-speed = "{turns}"
+    text = (
+        PLAIN
+        + f"""speed = "{turns}"
 [answer.torque]
 of = "electromagnetic_torque"
 """
+    )
     checked = {agreement.ref.quantity for agreement in model_route(solve(exercise(text)))}
     assert "speed" in checked
 
@@ -145,31 +170,26 @@ def test_who_takes_a_neglected_drop_into_account_has_not_ignored_it() -> None:
 
 def test_an_answer_in_the_other_horsepower() -> None:
     # 224 V and 40 A are 8960 W; 550 ft lbf/s are 745.69987... W, and 75 kgf m/s are 735.49875 W
-    text = """
-[state.running]
-supply_voltage = "240 V"
-armature_resistance = "0.4 ohm"
-armature_current = "40 A"
-[answer.power]
+    text = (
+        PLAIN
+        + """[answer.power]
 of = "electromagnetic_power"
 value = "12.02 hp"
 """
+    )
     found = slipped(text, "horsepower-convention")
     assert any(value == pytest.approx(8960 * 745.6998715822702 / 735.49875, rel=1e-12) for value in found), found
 
 
 def test_the_efficiency_without_the_field() -> None:
     # 240 V x 42 A in, of which 2 A to the field; 640 W in the armature and 580 W else: 8380 W out
-    text = """
-[state.running]
-supply_voltage = "240 V"
-field_resistance = "120 ohm"
-armature_resistance = "0.4 ohm"
-line_current = "42 A"
-rotational_loss = "580 W"
+    text = (
+        FED
+        + """rotational_loss = "580 W"
 [answer.share]
 of = "efficiency"
 """
+    )
     assert solve(exercise(text)).answers["share"].value == pytest.approx(8380 / 10080)
     found = slipped(text, "field-copper-left-out")
     assert found == [pytest.approx(8380 / 9600)]
@@ -209,33 +229,29 @@ def test_the_root_that_the_exercise_asks_for_is_taken(take: str, amperes: float)
     # 1.5 I^2 - 220 I + 6150 = 0; either asked for by what it leaves to the back EMF
     other = {"smaller": "larger", "larger": "smaller"}[take]
     for of, rule in (("armature_current", take), ("back_emf", other)):
-        text = f"""
-[state.running]
-supply_voltage = "220 V"
-armature_resistance = "1.5 ohm"
-electromagnetic_power = "6150 W"
-[[root]]
+        text = (
+            QUADRATIC
+            + f"""[[root]]
 of = "{of}"
 take = "{rule}"
 [answer.armature]
 of = "armature_current"
 """
+        )
         assert solve(exercise(text)).answers["armature"].value == pytest.approx(amperes, abs=0.005)
 
 
 def test_a_root_asked_for_by_what_is_the_same_with_both_is_the_usual_one() -> None:
-    text = """
-[state.running]
-supply_voltage = "220 V"
-field_resistance = "110 ohm"
-armature_resistance = "1.5 ohm"
-electromagnetic_power = "6150 W"
+    text = (
+        QUADRATIC
+        + """field_resistance = "110 ohm"
 [[root]]
 of = "field_current"
 take = "larger"
 [answer.line]
 of = "line_current"
 """
+    )
     assert solve(exercise(text)).answers["line"].value == pytest.approx(2.0 + 37.587, abs=0.0005)
 
 
@@ -294,15 +310,13 @@ def test_a_quotient_has_no_base_to_be_mistaken() -> None:
 
 def test_a_last_digit_that_does_not_fit_is_noted() -> None:
     # 240 V less 16 V, the resistance known to 0.05 ohm: a hundred-thousandth of a volt is no contradiction, but not nothing
-    text = """
-[state.running]
-supply_voltage = "240 V"
-armature_resistance = "0.4 ohm"
-armature_current = "40 A"
-back_emf = "224.00001 V"
+    text = (
+        PLAIN
+        + """back_emf = "224.00001 V"
 [answer.power]
 of = "electromagnetic_power"
 """
+    )
     assert any("against" in note for note in solve(exercise(text)).notes)
     assert not any("against" in note for note in solve(exercise(text.replace("224.00001", "224"))).notes)
 
@@ -321,14 +335,12 @@ def test_a_datum_is_of_a_size_that_a_machine_can_have(volts: str, fits: bool) ->
 
 
 def test_the_rounding_of_each_datum_moves_the_root_of_a_quadratic() -> None:
-    text = """
-[state.running]
-supply_voltage = "220 V"
-armature_resistance = "1.5 ohm"
-electromagnetic_power = "6.15 kW"
-[answer.armature]
+    text = (
+        QUADRATIC.replace("6150 W", "6.15 kW")
+        + """[answer.armature]
 of = "armature_current"
 """
+    )
 
     def current(volts: float, ohms: float, watts: float) -> float:
         return (volts - math.sqrt(volts**2 - 4 * ohms * watts)) / (2 * ohms)
@@ -342,16 +354,14 @@ of = "armature_current"
 
 
 def test_the_cautions_belong_to_an_open_field_and_not_to_a_field_current() -> None:
-    text = """
-surplus = ["running.field_current"]
-[state.running]
-supply_voltage = "240 V"
-armature_resistance = "0.4 ohm"
-armature_current = "40 A"
-field_current = "{} A"
+    text = (
+        'surplus = ["running.field_current"]\n'
+        + PLAIN
+        + """field_current = "{} A"
 [answer.emf]
 of = "back_emf"
 """
+    )
     assert CAUTIONS[0] not in render(solve(exercise(text.format(2))))
     assert CAUTIONS[0] in render(solve(exercise(text.format(0))))
 
@@ -380,15 +390,12 @@ def test_only_a_part_of_the_flux_can_be_taken_for_the_other_part(percent: str, t
 
 
 def test_the_heat_in_rheostats_that_are_not_there_is_not_worked_out() -> None:
-    text = """
-[state.running]
-supply_voltage = "240 V"
-field_resistance = "120 ohm"
-armature_resistance = "0.4 ohm"
-line_current = "42 A"
-[answer.loss]
+    text = (
+        FED
+        + """[answer.loss]
 of = "copper_loss"
 """
+    )
     solution = solve(exercise(text))
     assert solution.answers["loss"].value == pytest.approx(640 + 480)
     page = render(solution)
@@ -408,14 +415,9 @@ of = "copper_loss"
 def test_only_a_curve_that_begins_without_current_shows_a_remanence_to_be_overlooked(
     currents: str, emfs: str, slipped_emfs: list[tuple[float, ...]]
 ) -> None:
-    text = f"""
-[flux]
-law = "table"
-at_speed = "1000 r/min"
-field_current = "{currents}"
-back_emf = "{emfs}"
-join = "linear"
-[state.running]
+    text = (
+        CURVE.format(currents=currents, emfs=emfs)
+        + """[state.running]
 supply_voltage = "240 V"
 field_resistance = "120 ohm"
 armature_resistance = "0.4 ohm"
@@ -423,6 +425,7 @@ armature_current = "40 A"
 [answer.speed]
 of = "speed"
 """
+    )
     found = [wrong.exercise.flux.back_emf for wrong in catalogue()["remanence-ignored"].apply(exercise(text))]
     assert found == slipped_emfs
 
@@ -459,17 +462,13 @@ of = "after.speed"
 
 @pytest.mark.parametrize(("amperes", "ways"), [(0, 1), (1, 2)])
 def test_no_straight_line_is_drawn_through_a_point_without_a_field(amperes: float, ways: int) -> None:
-    text = f"""
-[flux]
-law = "table"
-at_speed = "1000 r/min"
-field_current = "0, 1, 2 A"
-back_emf = "6, 80, 150 V"
-join = "linear"
-[state.running]
+    text = (
+        CURVE.format(currents="0, 1, 2 A", emfs="6, 80, 150 V")
+        + f"""[state.running]
 field_current = "{amperes} A"
 speed = "1000 r/min"
 [answer.emf]
 of = "back_emf"
 """
+    )
     assert len(list(catalogue()["linear-flux-where-the-curve-saturates"].apply(exercise(text)))) == ways

@@ -687,6 +687,7 @@ def test_half_a_volt_above_standstill_the_shaft_turns() -> None:
     torque = 0.75 * 119.5 / 0.8
     for machine in (_bench(), _bench(armature_reaction=ProportionalReaction(1e-9))):
         point = steady_state(machine, supply_voltage=120.0, load_torque=torque)
+        # of the half volt the reaction takes 2e-7 of the flux, so as much more current, 2.4e-5 V more
         assert point.speed == pytest.approx(0.5 / 0.75, rel=1e-4)
 
 
